@@ -1,0 +1,78 @@
+"""The kitchen: all that is recorded, as known at a revision; and the kitchen as it stands on one day.
+
+Every figure is a pure function of a `Kitchen` and a day.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from service.domain.breakdown import Breakdown
+from service.domain.dish import Dish
+from service.domain.history import Histories, History, R, record_on
+from service.domain.ingredient import Ingredient
+from service.domain.kitchen_settings import KitchenSettings
+from service.domain.price import Price
+from service.domain.recipe import Recipe
+from service.domain.supplier import Supplier
+from service.domain.yield_test import YieldTest
+
+
+@dataclass(frozen=True, slots=True)
+class Kitchen:
+    """All that is recorded, as known at `revision`. Immutable: a later revision is another kitchen.
+
+    Shape:   records by code; prices by ingredient (withdrawn ones too, marked); tests by breakdown (set-aside ones
+             too); each tuple in the order recorded.
+    """
+
+    revision: int
+    settings: History[KitchenSettings]
+    suppliers: Histories[Supplier]
+    ingredients: Histories[Ingredient]
+    prices: Mapping[str, tuple[Price, ...]]
+    breakdowns: Histories[Breakdown]
+    yield_tests: Mapping[str, tuple[YieldTest, ...]]
+    recipes: Histories[Recipe]
+    dishes: Histories[Dish]
+
+    def on(self, day: date) -> "KitchenOnDay":
+        """The kitchen as it stands on `day`."""
+        return KitchenOnDay(
+            day=day,
+            settings=record_on(self.settings, day) or KitchenSettings(),
+            suppliers=_standing(self.suppliers, day),
+            ingredients=_standing(self.ingredients, day),
+            prices=self.prices,
+            breakdowns=_standing(self.breakdowns, day),
+            yield_tests=self.yield_tests,
+            recipes=_standing(self.recipes, day),
+            dishes=_standing(self.dishes, day),
+        )
+
+
+EMPTY = Kitchen(0, (), {}, {}, {}, {}, {}, {}, {})
+
+
+@dataclass(frozen=True, slots=True)
+class KitchenOnDay:
+    """The records that stand on `day`: started, not retired, undated facts as recorded last.
+
+    Shape:   breakdowns hold all that stand, in use or not; prices and tests are all that are recorded, the arithmetic
+             picks those that hold on `day`.
+    """
+
+    day: date
+    settings: KitchenSettings
+    suppliers: Mapping[str, Supplier]
+    ingredients: Mapping[str, Ingredient]
+    prices: Mapping[str, tuple[Price, ...]]
+    breakdowns: Mapping[str, Breakdown]
+    yield_tests: Mapping[str, tuple[YieldTest, ...]]
+    recipes: Mapping[str, Recipe]
+    dishes: Mapping[str, Dish]
+
+
+def _standing(histories: Histories[R], day: date) -> dict[str, R]:
+    records = ((code, record_on(history, day)) for code, history in histories.items())
+    return {code: record for code, record in records if record is not None}
