@@ -103,8 +103,8 @@ def carrier_of(output: Output, yield_fraction: Fraction) -> Carrier:
     )
 
 
-def by_weight(carrier: Carrier) -> Fraction | None:
-    """A kilogram is a kilogram."""
+def by_weight(_: Carrier) -> Fraction | None:
+    """A kilogram is a kilogram, whatever it is worth."""
     return ONE
 
 
@@ -173,20 +173,28 @@ def _split(carriers: Sequence[Carrier], values: Sequence[Fraction], pool_finishi
     """The one splitter: `values` are what a kg of each carrier is shared on, none below zero."""
     pairs = list(zip(carriers, values, strict=True))
     total = sum((value * carrier.yield_fraction for carrier, value in pairs), NIL)
-    findings = tuple(_not_worth_finishing(carrier) for carrier, value in pairs if value == 0)
     if total == 0:
-        return Allocation({}, (*_nothing_carries(carriers), *_no_yields(carriers)), findings)
-    pooled = [carrier for carrier, value in pairs if pool_finishing and value > 0]
-    finishing = sum((carrier.finishing_cost * carrier.yield_fraction for carrier in pooled), NIL)
-    carried = {}
-    for carrier, value in pairs:
-        if carrier.yield_fraction > 0:
-            per_pool = value / total
-            spread = carrier in pooled
-            constant = per_pool * finishing if spread else carrier.finishing_cost
-            share = None if pool_finishing else per_pool * carrier.yield_fraction
-            carried[carrier.cut] = Carried(carrier.cut, per_pool, per_pool, constant, share)
+        return Allocation({}, (*_nothing_carries(carriers), *_no_yields(carriers)))
+    finishing = sum((carrier.finishing_cost * carrier.yield_fraction for carrier, value in pairs if value > 0), NIL)
+    weighing = [(carrier, value / total) for carrier, value in pairs if carrier.yield_fraction > 0]
+    carried = {
+        carrier.cut: _carried_at_equal_margin(carrier, per_pool, finishing) if pool_finishing
+        else _carried_on_a_share(carrier, per_pool)
+        for carrier, per_pool in weighing
+    }
+    findings = tuple(_not_worth_finishing(carrier) for carrier, per_pool in weighing if per_pool == 0)
     return Allocation(carried, _no_yields(carriers), findings)
+
+
+def _carried_on_a_share(carrier: Carrier, per_pool: Fraction) -> Carried:
+    share = per_pool * carrier.yield_fraction
+    return Carried(carrier.cut, per_pool, per_pool, carrier.finishing_cost, share)
+
+
+def _carried_at_equal_margin(carrier: Carrier, per_pool: Fraction, finishing: Fraction) -> Carried:
+    """`finishing` is that of all outputs with a value, per kg of input; one without a value keeps its own."""
+    constant = per_pool * finishing if per_pool else carrier.finishing_cost
+    return Carried(carrier.cut, per_pool, per_pool, constant, None)
 
 
 def _nothing_carries(carriers: Sequence[Carrier]) -> tuple[AllocationGap, ...]:
@@ -199,19 +207,16 @@ def _nothing_carries(carriers: Sequence[Carrier]) -> tuple[AllocationGap, ...]:
 
 
 def _no_yields(carriers: Sequence[Carrier]) -> tuple[AllocationGap, ...]:
+    mend = "has a yield of zero, so that a kg of it has no cost: weigh some, or leave it out."
     return tuple(
-        AllocationGap("no_yield", carrier.cut,
-                      f"{carrier.cut} has a yield of zero, so that a kg of it has no cost: weigh some, or leave it out.",
-                      carrier.cut)
+        AllocationGap("no_yield", carrier.cut, f"{carrier.cut} {mend}", carrier.cut)
         for carrier in carriers if carrier.yield_fraction == 0)
 
 
 def _missing_values(method: Method, missing: Sequence[Carrier]) -> tuple[AllocationGap, ...]:
+    mend = f"has no {_VALUE_NEEDED[method]}, which the method {method.value} shares the cost on: give it."
     return tuple(
-        AllocationGap("missing_value", None,
-                      f"{carrier.cut} has no {_VALUE_NEEDED[method]}, which {method.value} shares the cost on: give it.",
-                      carrier.cut)
-        for carrier in missing)
+        AllocationGap("missing_value", None, f"{carrier.cut} {mend}", carrier.cut) for carrier in missing)
 
 
 def _not_worth_finishing(carrier: Carrier) -> AllocationFinding:
