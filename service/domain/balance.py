@@ -70,7 +70,7 @@ def _output_faults(outputs: tuple[Output, ...]) -> Iterator[Fault]:
     for position, output in enumerate(outputs):
         if output.role is Role.BY_PRODUCT and output.credit_value is None:
             yield WrongValue(
-                f"{output.cut} is a by-product without a credit_value: say what it is used or sold at (\"0\" is a value).",
+                f"{output.cut} is a by-product without a credit_value: say what it is used or sold at, even if \"0\".",
                 f"#/outputs/{position}/credit_value", cut=output.cut)
         if output.portion_weight_kg is not None and output.portion_weight_kg <= 0:
             yield WrongValue(
@@ -131,11 +131,13 @@ def _weight_faults(test: YieldTest) -> Iterator[Fault]:
 
 
 def _outweighing(test: YieldTest, tolerance_percent: Decimal) -> Iterator[Fault]:
+    """Against what lay on the block: the opened weight where there is one, else the input's."""
+    opened = test.opened_weight is not None and 0 < test.opened_weight <= test.input_weight
+    name, limit = ("opened_weight", test.opened_weight) if opened else ("input_weight", test.input_weight)
     weights = sum((output.weight for output in test.outputs), ZERO)
-    allowed = Fraction(test.input_weight) * (1 + Fraction(tolerance_percent) / 100)
-    if Fraction(weights) > allowed:
+    if limit is not None and Fraction(weights) > Fraction(limit) * (1 + Fraction(tolerance_percent) / 100):
+        figures = {"outputs_weight": text(weights), name: text(limit)}
         yield OutputsOutweighInput(
-            f"The outputs weigh {text(weights)} {test.unit}, the input {text(test.input_weight)} {test.unit}: more "
-            f"than the scale's tolerance of {text(tolerance_percent)} % allows. Weigh again.",
-            "#/outputs", outputs_weight=text(weights), input_weight=text(test.input_weight), unit=test.unit,
-            tolerance_percent=text(tolerance_percent))
+            f"The outputs weigh {text(weights)} {test.unit} and the {name.replace('_', ' ')} is {text(limit)} "
+            f"{test.unit}: more than the scale's tolerance of {text(tolerance_percent)} % allows. Weigh again.",
+            "#/outputs", **figures, unit=test.unit, tolerance_percent=text(tolerance_percent))

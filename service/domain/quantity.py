@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
-from service.domain.errors import ConversionsDoNotFormATree, MissingConversion, UnknownUnit
+from service.domain.errors import ConversionsDoNotFormATree, MissingConversion, UnknownUnit, WrongValue
 
 
 class Dimension(StrEnum):
@@ -61,6 +62,7 @@ UNITS: Mapping[str, Unit] = {
         Unit("imp_gallon", _VOLUME, _IMPERIAL_GALLON, ("GLI",)),
         Unit("imp_quart", _VOLUME, _IMPERIAL_GALLON / 4, ("QTI",)),
         Unit("imp_pint", _VOLUME, _IMPERIAL_GALLON / 8, ("PTI",)),
+        Unit("imp_cup", _VOLUME, _IMPERIAL_GALLON / 16),
         Unit("imp_fl_oz", _VOLUME, _IMPERIAL_GALLON / 160, ("OZI",)),
         Unit("metric_cup", _VOLUME, Fraction(1, 4)),
         Unit("metric_tbsp", _VOLUME, Fraction(15, 1000)),
@@ -107,10 +109,12 @@ def base_unit_of(name: str) -> str:
 def check_conversions(conversions: Sequence[Conversion]) -> None:
     """Hold the conversions of one record to a tree over mass, volume and count.
 
-    Raises:  ConversionsDoNotFormATree, UnknownUnit.
+    Raises:  ConversionsDoNotFormATree, UnknownUnit, WrongValue for a quantity that is not above zero.
     """
     joined: list[frozenset[Dimension]] = []
     for conversion in conversions:
+        if conversion.quantity <= 0 or conversion.to_quantity <= 0:
+            raise WrongValue(f"Both sides of a conversion are above zero: {_in_words(conversion)} is not.")
         pair = frozenset((unit_named(conversion.unit).dimension, unit_named(conversion.to_unit).dimension))
         if len(pair) == 1:
             raise ConversionsDoNotFormATree(
@@ -121,7 +125,8 @@ def check_conversions(conversions: Sequence[Conversion]) -> None:
                 f"Two conversions join {' and '.join(sorted(pair))}; keep one, so that there is one answer.")
         joined.append(pair)
     if len(joined) > 2:
-        raise ConversionsDoNotFormATree("Two conversions join all three of mass, volume and count; leave one out.")
+        raise ConversionsDoNotFormATree(
+            "Three conversions join mass, volume and count all round; leave one out, so that there is one answer.")
 
 
 def convert(quantity: Fraction, unit: str, to_unit: str, conversions: Sequence[Conversion]) -> Fraction:
@@ -130,8 +135,11 @@ def convert(quantity: Fraction, unit: str, to_unit: str, conversions: Sequence[C
     Raises:  MissingConversion naming the two units, UnknownUnit.
     Example: 3 each of an egg with 1 each = 0.055 kg is 165 g.
     """
+    own_factor = _factor_by_itself(unit, to_unit)
+    if own_factor is not None:
+        return quantity * own_factor
     here, there = unit_named(unit), unit_named(to_unit)
-    bridge = _bridge(here.dimension, there.dimension, conversions)
+    bridge = _bridge(here.dimension, there.dimension, tuple(conversions))
     if bridge is None:
         raise MissingConversion(
             f"{unit} does not convert into {to_unit}: record how many {BASE_UNITS[there.dimension]} "
@@ -139,11 +147,20 @@ def convert(quantity: Fraction, unit: str, to_unit: str, conversions: Sequence[C
     return quantity * here.factor * bridge / there.factor
 
 
-def _bridge(here: Dimension, there: Dimension, conversions: Sequence[Conversion]) -> Fraction | None:
+@lru_cache(maxsize=1024)
+def _factor_by_itself(unit: str, to_unit: str) -> Fraction | None:
+    """How many `to_unit` one `unit` is, in every kitchen; None when they measure different things.
+
+    Kept, because a menu converts the same few pairs of units a hundred thousand times.
+    """
+    here, there = unit_named(unit), unit_named(to_unit)
+    return here.factor / there.factor if here.dimension is there.dimension else None
+
+
+@lru_cache(maxsize=4096)
+def _bridge(here: Dimension, there: Dimension, conversions: tuple[Conversion, ...]) -> Fraction | None:
     """How many base units of `there` one base unit of `here` is, through one conversion or two."""
-    if here == there:
-        return Fraction(1)
-    steps = {}
+    steps: dict[tuple[Dimension, Dimension], Fraction] = {}
     for conversion in conversions:
         left, right = unit_named(conversion.unit), unit_named(conversion.to_unit)
         ratio = (Fraction(conversion.to_quantity) * right.factor) / (Fraction(conversion.quantity) * left.factor)
@@ -155,3 +172,7 @@ def _bridge(here: Dimension, there: Dimension, conversions: Sequence[Conversion]
     if (here, third) in steps and (third, there) in steps:
         return steps[here, third] * steps[third, there]
     return None
+
+
+def _in_words(conversion: Conversion) -> str:
+    return f"{conversion.quantity:f} {conversion.unit} = {conversion.to_quantity:f} {conversion.to_unit}"
