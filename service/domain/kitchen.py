@@ -4,12 +4,13 @@ Every figure is a pure function of a `Kitchen` and a day.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 from service.domain.breakdown import Breakdown
 from service.domain.dish import Dish
-from service.domain.history import Histories, History, R, record_on
+from service.domain.history import Histories, History, R, Version, record_on
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
@@ -50,7 +51,19 @@ class Kitchen:
             dishes=_standing(self.dishes, day),
         )
 
+    def with_version(self, kind: str, code: str, version: Version[Any]) -> "Kitchen":
+        """The kitchen once a version of a kept record is added; of those with the same start the later holds."""
+        if kind == "settings":
+            return replace(self, settings=(*self.settings, version))
+        plural = PLURALS[kind]
+        histories: Histories[Any] = getattr(self, plural)
+        after = {**histories, code: (*histories.get(code, ()), version)}
+        return replace(self, **{plural: after})
 
+
+PLURALS: Mapping[str, str] = {
+    "supplier": "suppliers", "ingredient": "ingredients", "breakdown": "breakdowns", "recipe": "recipes",
+    "dish": "dishes"}
 EMPTY = Kitchen(0, (), {}, {}, {}, {}, {}, {}, {})
 
 

@@ -144,6 +144,9 @@ class Ledger(Protocol):
     def today(self) -> date:
         """The organisation's business day now, never below the head's."""
 
+    def today_at(self, head: Head) -> date:
+        """The business day now, for a head that was just read: without asking again."""
+
     def head_and_key(self, secret_hash: str) -> tuple[Head, AccessKey | None]:
         """Head and key in one statement: what every request asks first."""
 

@@ -1,0 +1,67 @@
+"""What the schemas of kept records share: the facts that every answer gives, and making a record of what came in."""
+
+from collections.abc import Mapping
+from typing import Any, ClassVar, TypeVar
+
+from service.rest.exact_fields import Code, Day, Several, Text, Whole
+from service.rest.openapi_layer.schemas import Answer, Query, Request
+
+R = TypeVar("R")
+READ_ONLY = ("code", "revision", "in_force_from", "scheduled")
+
+
+class RecordRequest(Request):
+    """A record to be kept: PUT accepts what GET gave, and ignores what only the service can say."""
+
+    READ_ONLY: ClassVar[tuple[str, ...]] = READ_ONLY
+
+
+class DatedRequest(RecordRequest):
+    """A record whose versions are dated."""
+
+    effective_from = Day(metadata={
+        "description": "The first day on which this holds: today unless given; a first version holds from the "
+                       "beginning unless it says otherwise."})
+
+
+class RecordAnswer(Answer):
+    """A record as it stands on the day asked for."""
+
+    code = Code()
+    revision = Whole(metadata={"description": "The revision that recorded it last: its tag, for If-Match."})
+    in_force_from = Day(allow_none=True, metadata={
+        "description": "The first day of the version shown; null: from the beginning."})
+    scheduled = Several(Day(), metadata={"description": "Days on which later versions start."})
+
+
+class PositionQuery(Query):
+    """As of which day, as known at which revision."""
+
+    as_of = Day(metadata={"description": "The day the answer is of: today unless given."})
+    known_at = Whole(metadata={"description": "As known at this revision: the head unless given."})
+
+
+class PageQuery(PositionQuery):
+    """A page of a list."""
+
+    limit = Whole(min=1, max=1000, load_default=100, metadata={"description": "At most so many rows."})
+    cursor = Text(max=512, metadata={"description": "`next_cursor` of the page before."})
+
+
+class RetireQuery(Query):
+    """From which day a record is retired."""
+
+    effective_from = Day(metadata={"description": "The first day without it: today unless given."})
+
+
+class PageAnswer(Answer):
+    """What every list gives beside its rows."""
+
+    revision = Whole(metadata={"description": "The revision that the rows are of, the same on every page."})
+    as_of = Day(metadata={"description": "The day that the rows are of, the same on every page."})
+    next_cursor = Text(allow_none=True, metadata={"description": "Ask with it for the next page; null: no more."})
+
+
+def record(kind: type[R], values: Mapping[str, Any]) -> R:
+    """A record of the core from loaded values: its lists are tuples, so that equal records are equal."""
+    return kind(**{name: tuple(value) if isinstance(value, list) else value for name, value in values.items()})

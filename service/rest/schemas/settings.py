@@ -1,0 +1,53 @@
+"""The kitchen's settings on the wire."""
+
+from typing import ClassVar
+
+import marshmallow as ma
+
+from service.rest.exact_fields import Day, ExactDecimal, Flag, Name, Several, Text, Whole
+from service.rest.openapi_layer.schemas import Answer
+from service.rest.schemas.records import DatedRequest
+from service.rest.sentences import Sentence
+
+_HOURS = Sentence("Give an hour of the day as HH:MM, such as '04:00'.", "not-an-hour")
+
+
+class HourOfDay(Text):
+    """HH:MM, 00:00 to 23:59."""
+
+    def _deserialize(self, value: object, attr: object, data: object, **kwargs: object) -> str:
+        text = super()._deserialize(value, None, None)
+        hours, colon, minutes = text.partition(":")
+        if not (text.isascii() and len(text) == 5 and colon and hours.isdigit() and minutes.isdigit()
+                and int(hours) < 24 and int(minutes) < 60):
+            raise ma.ValidationError([_HOURS])
+        return text
+
+
+class _SettingsFacts(ma.Schema):
+    currency = Name(max=3, metadata={"description": "ISO 4217, for every amount; cannot change once a price is recorded."})
+    time_zone = Name(max=64, metadata={"description": "IANA time zone: what \"today\" is."})
+    business_day_start = HourOfDay(max=5, metadata={"description": "When the business day starts, HH:MM."})
+    default_tax_rate_percent = ExactDecimal(non_negative=True, max="1000")
+    menu_prices_include_tax = Flag()
+    labour_rate_per_hour = ExactDecimal(non_negative=True, allow_none=True, metadata={
+        "description": "Fully loaded; null: not known, which is not zero."})
+    default_target_food_cost_percent = ExactDecimal(positive=True, max="1000")
+    price_step = ExactDecimal(positive=True, allow_none=True, metadata={
+        "description": "Menu prices go up in these steps; null: the currency's minor unit."})
+    scale_tolerance_percent = ExactDecimal(non_negative=True, max="10", metadata={
+        "description": "By how much the outputs of a yield test may outweigh its input."})
+
+
+class SettingsRequest(_SettingsFacts, DatedRequest):
+    """The settings to be kept. What is left out takes its default."""
+
+
+class SettingsAnswer(_SettingsFacts, Answer):
+    """The settings as they stand on the day asked for."""
+
+    OPTIONAL: ClassVar[tuple[str, ...]] = ()
+
+    revision = Whole(metadata={"description": "The revision that recorded them last; 0: the defaults."})
+    in_force_from = Day(allow_none=True)
+    scheduled = Several(Day())

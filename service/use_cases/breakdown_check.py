@@ -1,0 +1,84 @@
+"""What must be right before a breakdown is kept, and which other breakdowns it takes over from."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from service.domain.bounds import check_lines
+from service.domain.breakdown import Breakdown
+from service.domain.errors import CutMadeTwice, Fault, LimitPassed, MissingConversion
+from service.domain.history import record_on, recorded_last, versions_from
+from service.domain.kitchen import Kitchen
+from service.domain.quantity import convert
+from service.domain.yield_checks import check_breakdown
+from service.use_cases.kinds import Change
+from service.use_cases.line_checks import cut_fault, reference_fault
+from service.use_cases.standing import makers_of_cuts
+
+
+def breakdown_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
+    """Every fault of a breakdown by itself, of its input, and of cuts that another will be making later."""
+    breakdown: Breakdown = change.record
+    try:
+        check_lines(breakdown.outputs, "#/outputs")
+    except LimitPassed as passed:
+        return [passed]
+    return [*check_breakdown(breakdown), *_input_faults(change, kitchen), *_made_twice(change, kitchen)]
+
+
+def taken_over(change: Change, kitchen: Kitchen) -> Sequence[tuple[str, Any]]:
+    """The breakdowns in use that make the same cuts: put out of use in the same revision."""
+    return [(other.code, replace(other, in_use=False)) for other in _others_making_its_cuts(change, kitchen)]
+
+
+def made_by_no_other_before(change: Change, kitchen: Kitchen) -> bool:
+    """Whether no other breakdown ever made one of its cuts: then it may hold on every earlier day too."""
+    cuts = {output.cut for output in change.record.cuts}
+    versions = (version for code, history in kitchen.breakdowns.items() if code != change.code for version in history)
+    return not any(version.record.in_use and cuts & {output.cut for output in version.record.cuts}
+                   for version in versions)
+
+
+def _others_making_its_cuts(change: Change, kitchen: Kitchen) -> list[Breakdown]:
+    breakdown: Breakdown = change.record
+    if not breakdown.in_use:
+        return []
+    cuts = {output.cut for output in breakdown.cuts}
+    standing = (record_on(history, change.day) for code, history in kitchen.breakdowns.items() if code != change.code)
+    return [other for other in standing
+            if other is not None and other.in_use and cuts & {output.cut for output in other.cuts}]
+
+
+def _made_twice(change: Change, kitchen: Kitchen) -> list[Fault]:
+    """Cuts that a version of another breakdown, scheduled for later, makes too."""
+    breakdown: Breakdown = change.record
+    if not breakdown.in_use:
+        return []
+    makers = {
+        output.cut: (other.code, version.effective_from)
+        for code, history in kitchen.breakdowns.items() if code != change.code
+        for version in versions_from(history, change.day)
+        if version.effective_from is not None and version.effective_from > change.day and not version.retired
+        for other in (version.record,) if other.in_use for output in other.cuts}
+    return [
+        CutMadeTwice(f"{output.cut!r} will be made by breakdown {makers[output.cut][0]!r} too, from "
+                     f"{makers[output.cut][1]}; put that one out of use first.", f"#/outputs/{number}/cut")
+        for number, output in enumerate(breakdown.outputs) if output.role.is_cut and output.cut in makers]
+
+
+def _input_faults(change: Change, kitchen: Kitchen) -> list[Fault]:
+    source = change.record.input
+    if source.cut is not None:
+        own = {output.cut for output in change.record.cuts}
+        missing = None if source.cut in own else cut_fault(kitchen, makers_of_cuts(kitchen, change.day), source.cut)
+        return [missing.at("#/input/cut")] if missing is not None else []
+    missing = reference_fault(kitchen, "ingredient", source.ingredient or "", change.day)
+    if missing is not None:
+        return [missing.at("#/input/ingredient")]
+    ingredient = recorded_last(kitchen.ingredients[source.ingredient]).record
+    try:
+        convert(Fraction(1), ingredient.base_unit, "kg", ingredient.conversions)
+    except MissingConversion as fault:
+        return [fault.at("#/input/ingredient")]
+    return []

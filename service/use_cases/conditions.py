@@ -1,0 +1,63 @@
+"""Conditions on a write: who changes a record must have seen what is there.
+
+Order of the checks: not found, then condition missing, then condition stale. `*` overwrites knowingly.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from service.domain.errors import PreconditionFailed, PreconditionRequired
+from service.use_cases.ports import RecordedEntry
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """The tags that the client names (`If-Match`), `any_tag` for `*`, `create_only` for `If-None-Match: *`."""
+
+    tags: frozenset[str] | None = None
+    any_tag: bool = False
+    create_only: bool = False
+
+
+Changes = Callable[[int], Sequence[RecordedEntry]]
+"""What happened to the record after a revision; asked for only when somebody has not seen it."""
+
+
+def hold_to(condition: Condition, what: str, revision: int | None, changes_after: Changes) -> None:
+    """Check a condition against the revision of the record that is there (None: there is none).
+
+    Raises:  PreconditionRequired, PreconditionFailed with what changed since the newest tag named.
+    """
+    if revision is None:
+        if condition.tags is not None or condition.any_tag:
+            raise PreconditionFailed(f"There is no {what} to replace; leave If-Match out to create it.", revision=None)
+        return
+    if condition.create_only:
+        raise PreconditionFailed(
+            f"{what.capitalize()} is there already, at revision {revision}; send If-Match \"{revision}\" to replace "
+            "it.", revision=revision)
+    if condition.any_tag:
+        return
+    if condition.tags is None:
+        raise PreconditionRequired(
+            f"Changing {what} needs If-Match with the revision that you have seen: it is at \"{revision}\". "
+            "`If-Match: *` overwrites whatever is there.", revision=revision)
+    if str(revision) not in condition.tags:
+        raise PreconditionFailed(
+            f"{what.capitalize()} has changed: it is at revision {revision} now. Read it again and decide anew.",
+            revision=revision, changes=[_told(entry) for entry in changes_after(_seen_revision(condition))])
+
+
+def _seen_revision(condition: Condition) -> int:
+    """The newest revision among the client's tags: what changed after it is what it has not seen."""
+    return max((int(tag) for tag in condition.tags or () if tag.isdecimal() and len(tag) < 19), default=0)
+
+
+def _told(entry: RecordedEntry) -> dict[str, object]:
+    return {
+        "revision": entry.mark.revision,
+        "action": entry.action,
+        "who": entry.who,
+        "made_at": entry.made_at.isoformat().replace("+00:00", "Z"),
+        "record": dict(entry.document),
+    }

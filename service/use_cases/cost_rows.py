@@ -1,0 +1,112 @@
+"""Cost answers as rows: the published figures of dishes, cuts and recipes, with gaps, findings and allergens.
+
+A row for a key with `costs:read` alone says that something is missing and in which way, never what it is: neither
+lines, nor cuts, nor suppliers and their prices.
+"""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from service.domain.allergens import allergens_of
+from service.domain.cut_figures import CutSheet
+from service.domain.errors import NotFound
+from service.domain.findings import Finding, Gap
+from service.domain.menu import dish_figures
+from service.domain.network import Key
+from service.domain.recipe_figures import recipe_figures
+from service.domain.uses import Uses, uses_of
+from service.use_cases.documents import Document
+from service.use_cases.snapshots import Snapshot
+
+
+def dish_row(snapshot: Snapshot, code: str, costs_only: bool = False) -> Document:
+    """The costs of one dish.
+
+    Raises:  NotFound when no such dish stands on the snapshot's day.
+    """
+    dish = snapshot.kitchen.dishes.get(code)
+    if dish is None:
+        raise NotFound(f"There is no dish {code!r} on {snapshot.position.day}.")
+    figures = snapshot.costing.figures(("dish", code))
+    published = dish_figures(dish, snapshot.kitchen.settings, figures.material, figures.labour, figures.known_material)
+    gaps = snapshot.costing.gaps(("dish", code))
+    return _of(snapshot) | published.as_published() | {
+        "section": dish.section,
+        "gaps": [{"code": code} for code in sorted({gap.code for gap in gaps})] if costs_only else _gaps(gaps),
+        "findings": _findings(published.findings),
+    } | _allergens(snapshot, ("dish", code), costs_only)
+
+
+def dish_rows(snapshot: Snapshot, costs_only: bool = False) -> list[Document]:
+    """The costs of every dish, in the order of the codes."""
+    return snapshot.kept(("dish rows", costs_only), lambda: [
+        dish_row(snapshot, code, costs_only) for code in sorted(snapshot.kitchen.dishes)])
+
+
+def cut_row(snapshot: Snapshot, cut: str) -> Document:
+    """The costs of one cut.
+
+    Raises:  NotFound when no breakdown in use makes it on the snapshot's day.
+    """
+    sheet = _sheet(snapshot)
+    if cut not in sheet.cuts:
+        raise NotFound(f"No breakdown in use makes a cut {cut!r} on {snapshot.position.day}.")
+    figures = sheet.figures(cut)
+    key = ("cut", cut)
+    return _of(snapshot) | figures.as_published() | {
+        "uses": list(figures.output.uses), "gaps": _gaps(snapshot.costing.gaps(key)),
+        "findings": _findings(figures.findings)} | _allergens(snapshot, key, costs_only=False)
+
+
+def cut_rows(snapshot: Snapshot) -> list[Document]:
+    """The costs of every cut, in the order of the codes."""
+    return snapshot.kept("cut rows", lambda: [cut_row(snapshot, cut) for cut in _sheet(snapshot).cuts])
+
+
+def recipe_row(snapshot: Snapshot, code: str) -> Document:
+    """The costs of one recipe.
+
+    Raises:  NotFound when no such recipe stands on the snapshot's day.
+    """
+    recipe = snapshot.kitchen.recipes.get(code)
+    if recipe is None:
+        raise NotFound(f"There is no recipe {code!r} on {snapshot.position.day}.")
+    figures = recipe_figures(recipe, snapshot.kitchen.settings.currency, snapshot.costing)
+    key = ("recipe", code)
+    return _of(snapshot) | figures.as_published() | {
+        "gaps": _gaps(snapshot.costing.gaps(key)), "findings": []} | _allergens(snapshot, key, costs_only=False)
+
+
+def recipe_rows(snapshot: Snapshot) -> list[Document]:
+    """The costs of every recipe, in the order of the codes."""
+    return snapshot.kept("recipe rows", lambda: [
+        recipe_row(snapshot, code) for code in sorted(snapshot.kitchen.recipes)])
+
+
+Rows = Callable[[Snapshot], list[Document]]
+
+
+def _sheet(snapshot: Snapshot) -> CutSheet:
+    return snapshot.kept("cut sheet", lambda: CutSheet(snapshot.kitchen, snapshot.costing))
+
+
+def _of(snapshot: Snapshot) -> Document:
+    return {"as_of": snapshot.position.day.isoformat(), "revision": snapshot.position.revision}
+
+
+def _gaps(gaps: Iterable[Gap]) -> list[dict[str, Any]]:
+    return [{"code": gap.code, "kind": gap.kind, "record": gap.record, "detail": gap.detail} | dict(gap.more)
+            for gap in gaps]
+
+
+def _findings(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    return [{"code": finding.code, "kind": finding.kind, "record": finding.record, "detail": finding.detail}
+            for finding in findings]
+
+
+def _allergens(snapshot: Snapshot, key: Key, costs_only: bool) -> Document:
+    """What is declared below a record; which ingredients declare nothing, or only that there are some."""
+    uses: Uses = snapshot.kept("uses", lambda: uses_of(snapshot.kitchen))
+    found = allergens_of(key, uses, snapshot.kitchen.ingredients)
+    told = {"allergens": list(found.declared), "allergens_complete": not found.not_declared}
+    return told if costs_only else told | {"allergens_not_declared": list(found.not_declared)}

@@ -1,0 +1,88 @@
+"""The registry of kept kinds: settings, suppliers, ingredients, breakdowns, recipes and dishes, with their checks."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from service.domain.currency import minor_unit
+from service.domain.dish import Dish
+from service.domain.errors import ConversionsDoNotFormATree, CurrencyDiffers, Fault, UnknownUnit, WrongValue
+from service.domain.history import record_on
+from service.domain.ingredient import Ingredient
+from service.domain.kitchen import Kitchen
+from service.domain.kitchen_settings import KitchenSettings
+from service.domain.quantity import Conversion, check_conversions, unit_named
+from service.domain.recipe import Recipe
+from service.use_cases.breakdown_check import breakdown_faults, made_by_no_other_before, taken_over
+from service.use_cases.kinds import SETTINGS, Change, Kind
+from service.use_cases.line_checks import line_faults, reference_fault
+
+
+def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
+    settings: KitchenSettings = change.record
+    faults: list[Fault] = []
+    try:
+        minor_unit(settings.currency)
+    except WrongValue as fault:
+        faults.append(fault.at("#/currency"))
+    try:
+        ZoneInfo(settings.time_zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        faults.append(WrongValue(f"{settings.time_zone!r} is not a time zone of the IANA database; Europe/London is.",
+                                 "#/time_zone"))
+    before = record_on(kitchen.settings, change.day) or KitchenSettings()
+    if settings.currency != before.currency and any(kitchen.prices.values()):
+        faults.append(CurrencyDiffers(
+            f"Prices are recorded in {before.currency} already; a ledger keeps one currency.", "#/currency"))
+    return faults
+
+
+def _ingredient_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
+    ingredient: Ingredient = change.record
+    faults = _conversion_faults(ingredient.conversions)
+    if ingredient.preferred_supplier is not None:
+        supplier = reference_fault(kitchen, "supplier", ingredient.preferred_supplier, change.day)
+        faults.extend([supplier.at("#/preferred_supplier")] if supplier is not None else [])
+    return faults
+
+
+def _recipe_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
+    recipe: Recipe = change.record
+    faults = _conversion_faults(recipe.conversions)
+    try:
+        unit_named(recipe.makes_unit)
+    except UnknownUnit as fault:
+        faults.append(fault.at("#/makes_unit"))
+    return [*faults, *line_faults(recipe.lines, kitchen, change.day)]
+
+
+def _dish_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
+    dish: Dish = change.record
+    settings = record_on(kitchen.settings, change.day) or KitchenSettings()
+    faults: list[Fault] = []
+    smallest = Fraction(1, 10 ** minor_unit(settings.currency))
+    if dish.menu_price is not None and Fraction(dish.menu_price) % smallest:
+        faults.append(WrongValue(
+            f"A menu price in {settings.currency} has at most {minor_unit(settings.currency)} decimals.", "#/menu_price"))
+    return [*faults, *line_faults(dish.lines, kitchen, change.day)]
+
+
+def _conversion_faults(conversions: Sequence[Conversion]) -> list[Fault]:
+    try:
+        check_conversions(conversions)
+    except (ConversionsDoNotFormATree, UnknownUnit) as fault:
+        return [fault.at("#/conversions")]
+    return []
+
+
+def _nothing_to_check(_change: Change, _kitchen: Kitchen) -> Sequence[Fault]:
+    return ()
+
+
+settings_kind = Kind("settings", "settings", lambda kitchen: {SETTINGS: kitchen.settings}, _settings_faults)
+supplier_kind = Kind("supplier", "suppliers", lambda kitchen: kitchen.suppliers, _nothing_to_check)
+ingredient_kind = Kind("ingredient", "ingredients", lambda kitchen: kitchen.ingredients, _ingredient_faults)
+breakdown_kind = Kind("breakdown", "breakdowns", lambda kitchen: kitchen.breakdowns, breakdown_faults, taken_over,
+                      made_by_no_other_before)
+recipe_kind = Kind("recipe", "recipes", lambda kitchen: kitchen.recipes, _recipe_faults)
+dish_kind = Kind("dish", "dishes", lambda kitchen: kitchen.dishes, _dish_faults)

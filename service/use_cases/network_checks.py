@@ -1,0 +1,93 @@
+"""What a change does to what stands around it: loops, bounds, and cuts that something still uses.
+
+Checked on the day the change starts and on every later day on which something else starts, over the kitchen as it
+would be. A loop or a passed bound that is new goes through the changed record, so only that is looked at.
+"""
+
+from collections.abc import Sequence
+from datetime import date
+
+from service.domain.bounds import check_bounds
+from service.domain.errors import Fault, LimitPassed, RecipeLoop, StillInUse
+from service.domain.history import record_on
+from service.domain.kitchen import Kitchen
+from service.domain.loops import find_loop, way_round
+from service.domain.network import Key
+from service.domain.uses import Uses, uses_of
+from service.use_cases.kinds import Change, Kind
+from service.use_cases.standing import Users, days_that_matter, makers_of_cuts, users_from
+
+_IN_THE_NETWORK = frozenset(("breakdown", "recipe", "dish"))
+
+
+def network_faults(kind: Kind, change: Change, before: Kitchen, after: Kitchen) -> Sequence[Fault]:
+    """Every fault that the change would bring into the network; at most one loop or bound, the first day it shows."""
+    if kind.name not in _IN_THE_NETWORK:
+        return ()
+    faults: list[Fault] = []
+    if kind.name == "breakdown":
+        faults.extend(_dropped_cuts(change.day, before, after))
+    for day in days_that_matter(after, change.day):
+        if record_on(kind.history(after, change.code), day) is not None:
+            fault = _fault_on(uses_of(after.on(day)), kind.key(change.code), change)
+            if fault is not None:
+                return [*faults, fault]
+    return faults
+
+
+def faults_of_retiring(kind: Kind, change: Change, kitchen: Kitchen) -> Sequence[Fault]:
+    """Why a record cannot be retired from a day on: something still uses it (or a cut that it makes)."""
+    users = _users_of_record(kind, change, kitchen)
+    if not users:
+        return ()
+    return [StillInUse(
+        f"{kind.name.capitalize()} {change.code!r} is used by {_named(users)}; change or retire them first.",
+        users=users)]
+
+
+def _users_of_record(kind: Kind, change: Change, kitchen: Kitchen) -> Users:
+    if kind.name == "supplier":
+        preferring = (record_on(history, change.day) for history in kitchen.ingredients.values())
+        return [{"kind": "ingredient", "code": ingredient.code, "uses": change.code}
+                for ingredient in preferring
+                if ingredient is not None and ingredient.preferred_supplier == change.code]
+    keys = {kind.key(change.code)}
+    if kind.name == "breakdown":
+        makers = makers_of_cuts(kitchen, change.day)
+        keys = {("cut", cut) for cut, (maker, _) in makers.items() if maker.code == change.code}
+    return users_from(kitchen, frozenset(keys), change.day)
+
+
+def _dropped_cuts(day: date, before: Kitchen, after: Kitchen) -> Sequence[Fault]:
+    dropped = makers_of_cuts(before, day).keys() - makers_of_cuts(after, day).keys()
+    users = users_from(after, frozenset(("cut", cut) for cut in dropped), day)
+    if not users:
+        return ()
+    cuts = ", ".join(sorted({user["uses"] for user in users}))
+    return [StillInUse(f"Nothing would make {cuts} any more, used by {_named(users)}; change them first.", "#/outputs",
+                       users=users)]
+
+
+def _fault_on(uses: Uses, key: Key, change: Change) -> Fault | None:
+    loop = find_loop(uses, key)
+    if loop is not None:
+        return RecipeLoop(f"It would contain itself: {way_round(loop)}. Take it out at one of these.",
+                          _pointer(change, loop[1]), loop=[{"kind": kind, "code": code} for kind, code in loop])
+    try:
+        check_bounds(uses, [key])
+    except LimitPassed as passed:
+        return passed
+    return None
+
+
+def _pointer(change: Change, used: Key) -> str:
+    """The field of the changed record that names `used`."""
+    if not hasattr(change.record, "lines"):
+        return "#/input"
+    number = next((n for n, line in enumerate(change.record.lines) if line.uses == used), 0)
+    return f"#/lines/{number}/{used[0]}"
+
+
+def _named(users: Users) -> str:
+    names = [f"{user['kind']} {user['code']!r}" for user in users]
+    return ", ".join(names[:10]) + (f" and {len(names) - 10} more" if len(names) > 10 else "")

@@ -1,0 +1,38 @@
+"""Retire a record: from a day on it is no longer there. Nothing is erased, and nothing in force may still use it."""
+
+from datetime import date
+from functools import partial
+
+from service.domain.errors import NotFound, Refused
+from service.domain.history import Version, record_on, recorded_last
+from service.use_cases.conditions import Condition, hold_to
+from service.use_cases.documents import document
+from service.use_cases.keep_record import stands
+from service.use_cases.kinds import Change, Kind
+from service.use_cases.network_checks import faults_of_retiring
+from service.use_cases.ports import Asker, Entry, Ledger
+
+
+def retire_record(
+    ledger: Ledger, kind: Kind, code: str, effective_from: date | None, condition: Condition, asker: Asker
+) -> int:
+    """Retire the record from `effective_from` (today unless given) and return the revision that says so.
+
+    Raises:  NotFound, PreconditionRequired, PreconditionFailed, Refused with StillInUse naming the users.
+    """
+    with ledger.write(asker) as work:
+        kitchen = work.kitchen()
+        history = kind.history(kitchen, code)
+        if not stands(history, work.today):
+            raise NotFound(f"There is no {kind.name} {code!r}.")
+        last = recorded_last(history)
+        hold_to(condition, f"{kind.name} {code!r}", last.made.revision, partial(ledger.entries_of, kind.name, code))
+        day = effective_from or work.today
+        record = record_on(history, day) or last.record
+        faults = faults_of_retiring(kind, Change(code, record, day), kitchen)
+        if faults:
+            raise Refused(faults)
+        body = document(record) | {"effective_from": day.isoformat()}
+        mark = work.next_mark(Entry("retire", kind.name, code, body))
+        work.add_version(kind.name, code, Version(record, mark, day, retired=True))
+        return mark.revision

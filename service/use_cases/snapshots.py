@@ -1,0 +1,116 @@
+"""Snapshots: every figure of one (revision, day), computed once a worker and then only read.
+
+A figure is a function of the latest revision that can move it and of the day, so nothing here goes stale: a request
+asks the ledger for its head, and is served from the snapshot of that head. One builder at a time; the newest is never
+evicted, and some tens of other (revision, day) pairs are kept.
+"""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any, TypeVar
+
+from service.domain.cascade import Costing, cascade
+from service.domain.compile import compile_network, repriced
+from service.domain.errors import NotAllowed, WrongValue
+from service.domain.kitchen import KitchenOnDay
+from service.domain.network import Network
+from service.use_cases.ports import Head, Ledger
+
+KEPT = 40
+DAYS_OPEN_TO_COSTS_KEYS = 35
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """What an answer is of: a revision that moves figures, its hash, and the day."""
+
+    revision: int
+    hash: str
+    day: date
+
+
+class Snapshot:
+    """The kitchen on a day, its network and its costs. Immutable; what is derived from it is kept with it."""
+
+    def __init__(self, position: Position, kitchen: KitchenOnDay, network: Network) -> None:
+        self.position = position
+        self.kitchen = kitchen
+        self.network = network
+        self.costing: Costing = cascade(network)
+        self._kept: dict[Hashable, Any] = {}
+        self._lock = threading.RLock()
+
+    def kept(self, name: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made once: rows, bodies, their compressed bytes."""
+        found: T | None = self._kept.get(name)
+        if found is not None:
+            return found
+        with self._lock:
+            if name not in self._kept:
+                self._kept[name] = make()
+            made: T = self._kept[name]
+            return made
+
+
+class Snapshots:
+    """The snapshots of one worker."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+        self._kept: OrderedDict[Position, Snapshot] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def at(self, position: Position) -> Snapshot:
+        """The snapshot of a position, built if no request has asked for it yet."""
+        snapshot = self._kept.get(position)
+        if snapshot is not None:
+            return snapshot
+        with self._lock:
+            if position not in self._kept:
+                self._keep(position, self._build(position))
+            return self._kept[position]
+
+    def _build(self, position: Position) -> Snapshot:
+        kitchen = self._ledger.kitchen(position.revision).on(position.day)
+        newest = next(reversed(self._kept.values()), None)
+        if newest is not None and _differ_in_prices_alone(newest.kitchen, kitchen):
+            return Snapshot(position, kitchen, repriced(newest.network, kitchen))
+        return Snapshot(position, kitchen, compile_network(kitchen))
+
+    def _keep(self, position: Position, snapshot: Snapshot) -> None:
+        self._kept[position] = snapshot
+        newest = max(self._kept, key=lambda kept: (kept.revision, kept.day))
+        while len(self._kept) > KEPT:
+            oldest = next(kept for kept in self._kept if kept != newest)
+            del self._kept[oldest]
+
+
+def position_asked(
+    ledger: Ledger, head: Head, today: date, as_of: date | None, known_at: int | None, costs_only: bool
+) -> Position:
+    """The position of a question: as of a day (today), as known at a revision (the head).
+
+    Raises:  WrongValue above the head; NotAllowed for what a key with `costs:read` alone may not look back at.
+    """
+    day = as_of or today
+    if costs_only and (known_at is not None or not today - timedelta(days=DAYS_OPEN_TO_COSTS_KEYS) <= day <= today):
+        raise NotAllowed(
+            f"A key with costs:read alone reads today's costs and those of the last {DAYS_OPEN_TO_COSTS_KEYS} days, as "
+            "known now; ask with a key that has the scope read.", scope="read")
+    if known_at is None or known_at == head.revision:
+        return Position(head.figures_revision, head.figures_hash, day)
+    if known_at > head.revision:
+        raise WrongValue(f"The ledger is at revision {head.revision}; nothing is known at a later one.",
+                         parameter="known_at")
+    revision, revision_hash = ledger.figures_at(known_at)
+    return Position(revision, revision_hash, day)
+
+
+def _differ_in_prices_alone(one: KitchenOnDay, other: KitchenOnDay) -> bool:
+    """Whether the same records stand: then the compiled lines can be used again."""
+    return (one.day == other.day or not one.yield_tests) and replace(one, prices={}, day=other.day) == replace(
+        other, prices={})
