@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from service.domain.breakdown import Breakdown, Output
-from service.domain.errors import MissingConversion
 from service.domain.findings import Gap
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import KitchenOnDay
@@ -79,9 +78,10 @@ def units_in_measure(unit: str, measure: Measure) -> Fraction:
     return convert(Fraction(1), unit, measure.unit, measure.conversions)
 
 
-def missing_conversion(key: Key, unit: str, measure: Measure, fault: MissingConversion) -> Gap:
-    """The gap that a conversion removed later leaves: it names what needs the conversion, and the two units."""
+def missing_conversion(key: Key, unit: str, to_unit: str) -> Gap:
+    """The gap that a conversion removed later leaves. One a pair of dimensions, however many lines need it."""
     kind, code = key
-    weighed = " (of a cut, its portion_weight_kg)" if kind == "cut" else ""
-    return Gap("missing_conversion", kind, code, f"{code}: {fault.detail.rstrip('.')}{weighed}.",
-               {"unit": unit, "to_unit": measure.unit})
+    here, there = base_unit_of(unit), base_unit_of(to_unit)
+    mend = "give it a portion_weight_kg" if kind == "cut" and here == "each" else f"say how many {there} one {here} is"
+    return Gap("missing_conversion", kind, code, f"The {kind} {code} has no conversion from {here} to {there}: {mend}.",
+               {"unit": here, "to_unit": there})

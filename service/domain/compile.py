@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from service.domain.as_purchased import makers
+from service.domain.as_purchased import makers, missing_conversion
 from service.domain.breakdown import Breakdown
 from service.domain.compile_breakdowns import cut_nodes, pool_node
 from service.domain.compile_lines import LineCompiler
@@ -69,10 +69,8 @@ def _ingredient_node(kitchen: KitchenOnDay, code: str) -> Node:
         return Node("ingredient", code, material_gaps=(price,))
     try:
         return Node("ingredient", code, material=unit_price(price, ingredient))
-    except MissingConversion as fault:
-        gap = Gap("missing_conversion", "ingredient", code,
-                  f"The price of {code} is for a pack in {price.pack_unit}: {fault.detail}",
-                  {"unit": price.pack_unit, "to_unit": ingredient.base_unit})
+    except MissingConversion:
+        gap = missing_conversion(("ingredient", code), price.pack_unit, ingredient.base_unit)
         return Node("ingredient", code, material_gaps=(gap,))
 
 

@@ -79,8 +79,8 @@ def unit_factor(key: Key, unit: str, measure: Measure | None) -> Fraction | Gap:
         return not_there(key)
     try:
         return units_in_measure(unit, measure)
-    except MissingConversion as fault:
-        return missing_conversion(key, unit, measure, fault)
+    except MissingConversion:
+        return missing_conversion(key, unit, measure.unit)
 
 
 def not_there(key: Key) -> Gap:
