@@ -1,0 +1,50 @@
+"""PostgreSQL through psycopg 3: time-outs on every connection, UTC, a pool that notices a server that went away.
+
+Writers lock the head row first, so the default isolation level is enough; readers are in read-only transactions.
+`synchronous_commit` is left on: acknowledged means durable.
+"""
+
+from typing import Any
+
+import psycopg
+from sqlalchemy import URL, Engine, create_engine, event
+
+SESSION = {
+    "TimeZone": "UTC",
+    "statement_timeout": "60s",
+    "lock_timeout": "10s",
+    "idle_in_transaction_session_timeout": "60s",
+}
+
+
+def set_session(connection: psycopg.Connection[Any]) -> None:
+    """Set what every connection needs. SET works through a connection pooler too, start-up options often do not."""
+    settings = ", ".join(f"set_config('{name}', '{value}', false)" for name, value in SESSION.items())
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {settings}")
+    if not connection.autocommit:
+        connection.commit()
+
+
+def connect(url: URL) -> psycopg.Connection[Any]:
+    """A connection of the driver that commits by itself: for single statements."""
+    connection = psycopg.connect(url.set(drivername="postgresql").render_as_string(False), autocommit=True)
+    set_session(connection)
+    return connection
+
+
+def engine(url: URL, pool_size: int) -> Engine:
+    """An engine over one pool."""
+    made = create_engine(
+        url, pool_size=pool_size, max_overflow=pool_size, pool_timeout=10, pool_recycle=1800, pool_pre_ping=True)
+
+    @event.listens_for(made, "connect")
+    def _connected(connection: Any, _record: Any) -> None:
+        set_session(connection)
+
+    return made
+
+
+def reading(made: Engine) -> Engine:
+    """The same pool, for transactions that cannot write."""
+    return made.execution_options(postgresql_readonly=True)

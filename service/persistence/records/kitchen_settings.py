@@ -1,0 +1,31 @@
+"""The kitchen's settings and their tables. There is one record, under the code `settings`."""
+
+from dataclasses import asdict
+from typing import Any
+
+from service.domain.kitchen_settings import KitchenSettings
+from service.persistence.records.shelf import Codes, Ids, Row, Shelf, Values
+from service.persistence.tables import records
+
+CODE = "settings"
+
+
+def _row(record: KitchenSettings, _ids: Ids) -> Values:
+    return asdict(record)
+
+
+def _record(_code: str, row: Row, _parts: tuple[Any, ...], _codes: Codes) -> KitchenSettings:
+    return KitchenSettings(
+        currency=row.currency,
+        time_zone=row.time_zone,
+        business_day_start=row.business_day_start,
+        default_tax_rate_percent=row.default_tax_rate_percent,
+        menu_prices_include_tax=row.menu_prices_include_tax,
+        labour_rate_per_hour=row.labour_rate_per_hour,
+        default_target_food_cost_percent=row.default_target_food_cost_percent,
+        price_step=row.price_step,
+        scale_tolerance_percent=row.scale_tolerance_percent,
+    )
+
+
+SETTINGS = Shelf("settings", records.kitchen_settings, records.kitchen_settings_version, _row, _record)

@@ -1,0 +1,118 @@
+"""SQLite, made to keep its promises: whole transactions, durable commits, foreign keys, triggers that hold.
+
+Rules that always hold: the driver never begins a transaction by itself; writers begin with BEGIN IMMEDIATE, readers
+are on connections that cannot write; every pragma is read back; the write-ahead log is switched on by `migrate`
+alone, here it is only checked. One copy of SQLite per process: every connection goes through `driver()`.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+from sqlalchemy import Engine, create_engine, event
+from sqlalchemy.pool import QueuePool
+
+from service.use_cases.ledger_unavailable import LedgerNotMigrated
+
+try:
+    from pysqlite3 import dbapi2 as _driver
+except ImportError:
+    _driver = sqlite3
+
+PRAGMAS = {
+    "foreign_keys": 1,
+    "synchronous": 2,
+    "busy_timeout": 5000,
+    "recursive_triggers": 1,
+    "trusted_schema": 0,
+    "cell_size_check": 1,
+}
+_BACKPORTED = ((3, 50, 7), (3, 44, 6))
+
+
+def driver() -> ModuleType:
+    """The one DB-API module for SQLite in this process: pysqlite3 where its wheel exists, else the standard one."""
+    module: ModuleType = _driver
+    return module
+
+
+def safe_for_several_processes(version: tuple[int, ...] | None = None) -> bool:
+    """Whether this SQLite is free of the write-ahead-log reset bug, so that several processes may share a file.
+
+    Source:  https://www.sqlite.org/wal.html, "The WAL-Reset Bug": in 3.7.0 to 3.51.2 but for 3.50.7 and 3.44.6.
+    """
+    version = version or driver().sqlite_version_info
+    return version >= (3, 51, 3) or any(version[:2] == line[:2] and version >= line for line in _BACKPORTED)
+
+
+def connect(path: Path, create: bool = False, autocommit_reader: bool = False) -> Any:
+    """A connection of the driver with every pragma set and read back. It begins no transaction by itself.
+
+    Raises:  the driver's OperationalError when the file is missing, unless `create`.
+    """
+    uri = f"{path.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
+    connection = driver().connect(uri, uri=True, isolation_level=None, check_same_thread=False, timeout=5)
+    try:
+        set_pragmas(connection)
+        if autocommit_reader:
+            _pragma(connection, "query_only", 1)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def set_pragmas(connection: Any) -> None:
+    """Set what every connection needs, and read it back."""
+    for name, value in PRAGMAS.items():
+        _pragma(connection, name, value)
+
+
+def check_write_ahead_log(connection: Any) -> None:
+    """Refuse a database that `migrate` has not made ready.
+
+    Raises:  LedgerNotMigrated.
+    """
+    mode = connection.execute("PRAGMA journal_mode").fetchone()[0]
+    if mode != "wal":
+        raise LedgerNotMigrated(f"The database is in journal mode {mode!r}; run `seamcost migrate` once to set it up.")
+
+
+@contextmanager
+def without_waiting(connection: Any) -> Iterator[None]:
+    """For a while, fail at once where another writer is at work. Outside any transaction."""
+    connection.execute("PRAGMA busy_timeout=20").close()
+    try:
+        yield
+    finally:
+        connection.execute(f"PRAGMA busy_timeout={PRAGMAS['busy_timeout']}").close()
+
+
+def engine(path: Path, writes: bool, pool_size: int) -> Engine:
+    """An engine whose transactions are BEGIN IMMEDIATE (`writes`), or reads on connections that cannot write."""
+
+    def open_connection() -> Any:
+        connection = connect(path, autocommit_reader=not writes)
+        check_write_ahead_log(connection)
+        return connection
+
+    made = create_engine(
+        "sqlite://", module=driver(), creator=open_connection, poolclass=QueuePool,
+        pool_size=pool_size, max_overflow=pool_size, pool_timeout=10)
+    begin = "BEGIN IMMEDIATE" if writes else "BEGIN"
+
+    @event.listens_for(made, "begin")
+    def _begin(connection: Any) -> None:
+        connection.exec_driver_sql(begin)
+
+    return made
+
+
+def _pragma(connection: Any, name: str, value: int) -> None:
+    connection.execute(f"PRAGMA {name}={value}").close()
+    held = connection.execute(f"PRAGMA {name}").fetchone()[0]
+    if held != value:
+        raise LedgerNotMigrated(f"SQLite keeps {name} at {held} where {value} is needed.")
