@@ -9,7 +9,8 @@ from service.domain.allocation import Carrier
 
 def amounts(highest: int = 40) -> st.SearchStrategy[Fraction]:
     """An amount as recorded: not below zero, at most 6 decimals; zero comes up often."""
-    return st.one_of(st.just(Fraction(0)), st.integers(1, highest * 10**6).map(lambda millionths: Fraction(millionths, 10**6)))
+    recorded = st.integers(1, highest * 10**6).map(lambda millionths: Fraction(millionths, 10**6))
+    return st.one_of(st.just(Fraction(0)), recorded)
 
 
 def yield_fractions(highest: Fraction = Fraction(1, 4)) -> st.SearchStrategy[Fraction]:

@@ -132,6 +132,8 @@ def _weight_faults(test: YieldTest) -> Iterator[Fault]:
 
 def _outweighing(test: YieldTest, tolerance_percent: Decimal) -> Iterator[Fault]:
     """Against what lay on the block: the opened weight where there is one, else the input's."""
+    if test.input_weight <= 0:
+        return
     opened = test.opened_weight is not None and 0 < test.opened_weight <= test.input_weight
     name, limit = ("opened_weight", test.opened_weight) if opened else ("input_weight", test.input_weight)
     weights = sum((output.weight for output in test.outputs), ZERO)
