@@ -9,7 +9,7 @@ from service.rest.openapi_layer.schemas import Answer, Query
 class ChangesQuery(Query):
     """From where on."""
 
-    after = Text(max=512, metadata={"description": "`next_cursor` of the page before; from the beginning unless given."})
+    after = Text(max=512, metadata={"description": "`next_cursor` of the page before; else the beginning."})
     limit = Whole(min=1, max=1000, load_default=100)
 
 

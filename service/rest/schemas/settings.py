@@ -1,6 +1,6 @@
 """The kitchen's settings on the wire."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import marshmallow as ma
 
@@ -15,8 +15,8 @@ _HOURS = Sentence("Give an hour of the day as HH:MM, such as '04:00'.", "not-an-
 class HourOfDay(Text):
     """HH:MM, 00:00 to 23:59."""
 
-    def _deserialize(self, value: object, attr: object, data: object, **kwargs: object) -> str:
-        text = super()._deserialize(value, None, None)
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs)
         hours, colon, minutes = text.partition(":")
         if not (text.isascii() and len(text) == 5 and colon and hours.isdigit() and minutes.isdigit()
                 and int(hours) < 24 and int(minutes) < 60):
@@ -25,7 +25,8 @@ class HourOfDay(Text):
 
 
 class _SettingsFacts(ma.Schema):
-    currency = Name(max=3, metadata={"description": "ISO 4217, for every amount; cannot change once a price is recorded."})
+    currency = Name(max=3, metadata={
+        "description": "ISO 4217, for every amount; cannot change once a price is recorded."})
     time_zone = Name(max=64, metadata={"description": "IANA time zone: what \"today\" is."})
     business_day_start = HourOfDay(max=5, metadata={"description": "When the business day starts, HH:MM."})
     default_tax_rate_percent = ExactDecimal(non_negative=True, max="1000")

@@ -1,0 +1,184 @@
+"""Who may call: bearer keys, the scope that each view needs, and a gate that refuses whatever nobody has decided about.
+
+    @needs("menu:write")     the key must have the scope
+    @open_to_all             nobody needs a key (health, the API document and its docs; nothing else)
+
+Rules that always hold: a view with neither mark keeps the app from being made; a key is read from the Authorization
+field alone; an unknown, expired and revoked key get the same answer.
+
+Source: RFC 6750 (bearer tokens, challenges); RFC 9110 section 11.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Protocol, TypeVar, cast
+
+from flask import Flask, g, request
+
+from service.domain.errors import NotAllowed, Refused, WrongValue
+from service.rest.exact_fields import code_fault
+from service.rest.http_faults import (
+    KeyInQuery,
+    MalformedRequest,
+    NoSuchPath,
+    NotAuthenticated,
+    RepeatedParameter,
+    UnknownParameter,
+)
+from service.rest.problems import REALM
+from service.use_cases.keys import SCOPES
+
+View = TypeVar("View", bound=Callable[..., Any])
+OPEN = "open"
+_KEY_PARAMETERS = frozenset({"api_key", "apikey", "api-key", "access_token", "token", "key", "authorization"})
+_TOKEN = re.compile(r"[A-Za-z0-9._~+/-]{1,256}=*", re.ASCII)
+
+
+class Caller(Protocol):
+    """Who calls, as the authenticator gives it. `scopes` holds all that the key opens, implied ones included."""
+
+    @property
+    def key_id(self) -> str: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def scopes(self) -> frozenset[str]: ...
+
+
+Authenticate = Callable[[str], Caller | None]
+"""From the key's text to who calls; None when the key is unknown, expired or revoked."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Gate:
+    """What is asked of a request before its view is called."""
+
+    scope: str
+    parameters: frozenset[str]
+    codes: tuple[str, ...]
+
+
+class UndecidedView(Exception):
+    """A view says neither `@needs` nor `@open_to_all`."""
+
+
+def needs(scope: str) -> Callable[[View], View]:
+    """Mark a view: its caller's key must have `scope`."""
+    if scope not in SCOPES:
+        raise ValueError(f"{scope!r} is not a scope; use one of {', '.join(SCOPES)}")
+
+    def mark(view: View) -> View:
+        view.access = scope  # type: ignore[attr-defined]
+        return view
+
+    return mark
+
+
+def open_to_all(view: View) -> View:
+    """Mark a view: no key is needed."""
+    view.access = OPEN  # type: ignore[attr-defined]
+    return view
+
+
+def caller() -> Any:
+    """Who calls, as the authenticator gave it. Only in a view that needs a scope."""
+    return g.caller
+
+
+def access_of(app: Flask) -> Mapping[str, str]:
+    """The scope (or `OPEN`) of every endpoint: what an architecture test walks.
+
+    Raises:  UndecidedView naming the endpoints that nobody has decided about.
+    """
+    access = {name: getattr(view, "access", None) for name, view in app.view_functions.items()}
+    undecided = sorted(name for name, scope in access.items() if scope is None)
+    if undecided:
+        raise UndecidedView(f"say @needs(...) or @open_to_all on: {', '.join(undecided)}")
+    return cast(Mapping[str, str], access)
+
+
+def guard(app: Flask, authenticate: Authenticate) -> None:
+    """Put the gate before every view of an app that has all its views.
+
+    Raises:  UndecidedView.
+    """
+    access = access_of(app)
+    gates = {rule.endpoint: _Gate(
+        access[rule.endpoint], getattr(app.view_functions[rule.endpoint], "parameters", frozenset()),
+        tuple(name for name, converter in rule._converters.items() if type(converter).__name__ == "CodeConverter"))
+        for rule in app.url_map.iter_rules()}
+
+    def admit() -> None:
+        endpoint = request.endpoint
+        if endpoint is None:
+            return
+        gate = gates[endpoint]
+        if request.query_string:
+            _refuse_key_in_query()
+        if gate.scope != OPEN:
+            g.caller = _authenticated(authenticate)
+            _hold_to_scope(g.caller, gate.scope)
+        if request.query_string:
+            _hold_to_parameters(gate.parameters)
+        if gate.codes:
+            _hold_to_codes(gate.codes)
+
+    app.before_request(admit)
+
+
+def _authenticated(authenticate: Authenticate) -> Caller:
+    given = request.environ.get("HTTP_AUTHORIZATION")
+    if given is None:
+        raise NotAuthenticated("Send a key: `Authorization: Bearer <key>`.")
+    scheme, _, secret = given.partition(" ")
+    if scheme.lower() != "bearer":
+        raise NotAuthenticated("Send the key as `Authorization: Bearer <key>`; no other scheme is read here.")
+    secret = secret.strip(" ")
+    found = authenticate(secret) if _TOKEN.fullmatch(secret) else None
+    if found is None:
+        raise NotAuthenticated(
+            "The key is not valid: it is unknown, expired or revoked.",
+            challenge=f'Bearer realm="{REALM}", error="invalid_token", error_description="The key is not valid"')
+    return found
+
+
+def _hold_to_scope(asking: Caller, scope: str) -> None:
+    if scope not in asking.scopes:
+        raise NotAllowed(f"This needs a key with the scope {scope!r}.", scope=scope)
+
+
+def _refuse_key_in_query() -> None:
+    named = sorted(name for name in request.args if name.lower() in _KEY_PARAMETERS)
+    if named:
+        raise KeyInQuery("Keys are not read from the address, where logs keep them: send `Authorization: Bearer "
+                         "<key>` instead, and have this key replaced.", parameter=named[0])
+
+
+def _hold_to_parameters(known: frozenset[str]) -> None:
+    offered = f"there are {', '.join(sorted(known))}" if known else "there are none here"
+    faults: list[WrongValue] = []
+    for name, values in request.args.lists():
+        if name not in known:
+            faults.append(UnknownParameter(f"There is no query parameter {name[:64]!a}; {offered}.",
+                                           parameter=name[:64]))
+        elif len(values) > 1:
+            faults.append(RepeatedParameter(f"{name} is given {len(values)} times; give it once.", parameter=name))
+    if faults:
+        raise Refused(faults)
+
+
+def _hold_to_codes(names: tuple[str, ...]) -> None:
+    """A code that cannot be: a path that is not there, or, when something is to be recorded, what a code looks like."""
+    view_args = request.view_args or {}
+    wrong = {name: fault for name in names if (fault := code_fault(view_args[name])) is not None}
+    if not wrong:
+        return
+    if request.method in ("PUT", "POST"):
+        raise Refused([WrongValue(fault, parameter=name, error_code="not-a-code") for name, fault in wrong.items()])
+    raise NoSuchPath(next(iter(wrong.values())))
+
+
+def malformed_header(name: str, sentence: str) -> MalformedRequest:
+    """The fault of a request header that breaks its own rules."""
+    return MalformedRequest(sentence, header=name, error_code="malformed-header")

@@ -1,0 +1,66 @@
+"""The HTTP application, made from its parts. No globals, nothing looked up, nothing connected.
+
+Order of every request: its id, the gate (key, scope, query parameters, codes), the view; then the header fields that
+every answer carries. Whatever goes wrong on the way is answered as a problem document.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Protocol
+
+from flask import Flask
+
+from service.rest.api_keys import Authenticate, guard
+from service.rest.documentation import documentation
+from service.rest.every_answer import accompany
+from service.rest.health import health
+from service.rest.openapi_layer.api import Api
+from service.rest.openapi_layer.blueprint import Blueprint
+from service.rest.openapi_layer.document import finished_document
+from service.rest.openapi_layer.examples import Examples
+from service.rest.problem_table import PROBLEMS, ProblemType
+from service.rest.problems import answer_faults
+from service.rest.reading import AnswerJson
+
+
+class DocsPages(Protocol):
+    """The documentation as finished bytes: HTML pages and their stylesheet."""
+
+    @property
+    def index(self) -> bytes: ...
+    @property
+    def problems(self) -> Mapping[str, bytes]: ...
+    @property
+    def stylesheet(self) -> bytes: ...
+
+
+MakeDocs = Callable[[Mapping[str, Any], Iterable[ProblemType]], DocsPages]
+"""From the API document and the problem types to the pages; the page layer gives it, wiring passes it in."""
+
+
+def create_app(
+    resources: Iterable[Blueprint], *, authenticate: Authenticate, readiness: Callable[[], Mapping[str, bool]],
+    make_docs: MakeDocs, examples: Examples | None = None, unavailable: tuple[type[Exception], ...] = (),
+) -> Flask:
+    """The application.
+
+    `readiness` names what must be well, each True or False; `unavailable` are the errors that mean that the ledger
+    cannot be reached (503).
+
+    Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
+             of one name.
+    """
+    app = Flask("service.rest", static_folder=None)
+    app.json = AnswerJson(app)
+    app.config.update(PROPAGATE_EXCEPTIONS=False, TRAP_HTTP_EXCEPTIONS=False)
+    app.url_map.strict_slashes, app.url_map.merge_slashes = True, False
+    api = Api(app)
+    for blueprint in (health(readiness), *resources):
+        api.register_blueprint(blueprint)
+    app.extensions["seamcost-document"] = finished_document(app, api.spec.to_dict(), examples or {})
+    kinds = sorted(PROBLEMS.values(), key=lambda kind: (kind.status, kind.slug))
+    app.register_blueprint(documentation(app.extensions["seamcost-document"],
+                                         make_docs(app.extensions["seamcost-document"], kinds)))
+    answer_faults(app, unavailable)
+    accompany(app)
+    guard(app, authenticate)
+    return app

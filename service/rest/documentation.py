@@ -1,0 +1,59 @@
+"""The API document and its pages over HTTP: finished bytes, tagged by their content, open to all, without scripts."""
+
+import gzip
+import hashlib
+from collections.abc import Mapping
+from typing import Any
+
+import flask
+from flask import Response, request
+
+from service.rest.api_keys import open_to_all
+from service.rest.conditional import Prebuilt, prebuilt_answer
+from service.rest.http_faults import NoSuchPath
+from service.rest.openapi_layer.document import json_bytes
+
+PAGE_POLICY = "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+_CACHED = "public, max-age=300"
+
+
+def documentation(document: Mapping[str, Any], pages: Any) -> flask.Blueprint:
+    """`/openapi.json`, `/docs`, `/docs/problems/<slug>` and the stylesheet."""
+    blueprint = flask.Blueprint("documentation", "service.rest")
+    api_document = _prebuilt(json_bytes(document), "application/json")
+    index, stylesheet = _page(pages.index), _prebuilt(pages.stylesheet, "text/css; charset=utf-8")
+    problems = {slug: _page(page) for slug, page in pages.problems.items()}
+
+    @blueprint.get("/openapi.json")
+    @open_to_all
+    def openapi_document() -> Response:
+        return prebuilt_answer(api_document, request)
+
+    @blueprint.get("/docs")
+    @open_to_all
+    def docs() -> Response:
+        return prebuilt_answer(index, request)
+
+    @blueprint.get("/docs/style.css")
+    @open_to_all
+    def docs_style() -> Response:
+        return prebuilt_answer(stylesheet, request)
+
+    @blueprint.get("/docs/problems/<slug>")
+    @open_to_all
+    def problem_page(slug: str) -> Response:
+        if slug not in problems:
+            raise NoSuchPath("There is no such problem type; /docs lists them all.")
+        return prebuilt_answer(problems[slug], request)
+
+    return blueprint
+
+
+def _page(html: bytes) -> Prebuilt:
+    return _prebuilt(html, "text/html; charset=utf-8", (("Content-Security-Policy", PAGE_POLICY),
+                                                        ("Cross-Origin-Opener-Policy", "same-origin")))
+
+
+def _prebuilt(body: bytes, media_type: str, headers: tuple[tuple[str, str], ...] = ()) -> Prebuilt:
+    tag = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
+    return Prebuilt(body, gzip.compress(body, mtime=0), tag, media_type, (("Cache-Control", _CACHED), ("Vary", "Accept-Encoding"), *headers))

@@ -1,0 +1,110 @@
+"""Faults of a request as HTTP: what is wrong before any use case is asked.
+
+They are `Fault`s like those of the trade, so that one table (problem_table) and one handler (problems) serve both.
+`more["error_code"]` is the code of one wrong field; `more["parameter"]` and `more["header"]` name what is not in the
+body and so has no pointer.
+"""
+
+from service.domain.errors import Fault, WrongValue
+
+
+class MalformedRequest(Fault):
+    """The request breaks the rules of HTTP, whatever it asks."""
+
+    code = "malformed-request"
+
+
+class MalformedJson(MalformedRequest):
+    """The body is not JSON as RFC 8259 and RFC 7493 (I-JSON) have it."""
+
+    code = "malformed-json"
+
+
+class BodyCutShort(MalformedRequest):
+    """Fewer bytes came than were announced."""
+
+    code = "body-cut-short"
+
+
+class KeyInQuery(MalformedRequest):
+    """An access key stands in the address, where logs and histories keep it."""
+
+    code = "key-in-query"
+
+
+class NotAuthenticated(Fault):
+    """No key, or one that is unknown, expired or revoked; `more["challenge"]` is the WWW-Authenticate field."""
+
+    code = "not-authenticated"
+
+
+class NoSuchPath(Fault):
+    """Nothing is served under that path."""
+
+    code = "no-such-path"
+
+
+class MethodNotAllowed(Fault):
+    """The path is served, but not by that method."""
+
+    code = "method-not-allowed"
+
+
+class NotAcceptable(Fault):
+    """None of the media types that the request accepts is given here."""
+
+    code = "not-acceptable"
+
+
+class BodyTooLarge(Fault):
+    """The body is above the limit; `more["limit_bytes"]` says which."""
+
+    code = "body-too-large"
+
+
+class AddressTooLong(Fault):
+    """The request's target is too long."""
+
+    code = "address-too-long"
+
+
+class UnsupportedMediaType(Fault):
+    """The body is announced as something that is not read here; `more["accepted"]` says what is."""
+
+    code = "unsupported-media-type"
+
+
+class UnknownParameter(WrongValue):
+    """A query parameter that the operation does not have; `more["parameter"]` names it."""
+
+    code = "unknown-parameter"
+
+
+class RepeatedParameter(WrongValue):
+    """A query parameter that is given twice."""
+
+    code = "repeated-parameter"
+
+
+class WrongCursor(WrongValue):
+    """A cursor that was not given for this list, these filters and this key."""
+
+    code = "wrong-cursor"
+
+
+class TooManyRequests(Fault):
+    """More requests than are allowed; `more["retry_after"]` is in seconds."""
+
+    code = "too-many-requests"
+
+
+class InternalFault(Fault):
+    """Something broke that is not the asker's doing."""
+
+    code = "internal-fault"
+
+
+class Unavailable(Fault):
+    """The service cannot answer just now; `more["retry_after"]` is in seconds."""
+
+    code = "unavailable"

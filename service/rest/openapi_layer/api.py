@@ -1,0 +1,134 @@
+"""The API document's maker: flask-smorest's, with every correction that is not a blueprint's.
+
+Corrections: decimals and enumerations by type (1, 3), constants as `const` (4), problems instead of private errors (6),
+no catch-all default (18), closed requests and open answers (19), our own component names (21), no pagination leftovers
+(22), no docs pages from elsewhere (24), bounded integers in paths (25).
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+import flask_smorest
+import marshmallow as ma
+from apispec.ext.marshmallow import MarshmallowPlugin
+from apispec.ext.marshmallow.openapi import OpenAPIConverter
+from flask import Flask
+from werkzeug.routing import BaseConverter, ValidationError
+
+from service.rest import exact_fields
+from service.rest.openapi_layer.components import (
+    CODE_SCHEMA,
+    HEADERS,
+    PARAMETERS,
+    PROBLEM_RESPONSES,
+    SECURITY_SCHEMES,
+    problem_response,
+)
+from service.rest.openapi_layer.schemas import Problem
+
+OPENAPI_VERSION = "3.1.0"
+TITLE = "Seamcost"
+VERSION = "1.0.0"
+_TYPES: Mapping[type, tuple[str, str | None]] = {
+    exact_fields.ExactDecimal: ("string", "decimal"), exact_fields.Figure: ("string", "decimal"),
+    exact_fields.Code: ("string", None), exact_fields.Text: ("string", None), exact_fields.Day: ("string", "date"),
+    exact_fields.Moment: ("string", "date-time"), exact_fields.Flag: ("boolean", None),
+    exact_fields.Whole: ("integer", None), exact_fields.Choice: ("string", None), exact_fields.OneOf: ("string", None),
+    exact_fields.Fixed: ("string", None)}
+_DESCRIPTION = """What every cut, trim and dish costs, from the price of the primal.
+
+Amounts are decimal text in answers; in requests they may be text or plain JSON numbers, which are read exactly. What is
+not known is `null`, never 0, and `gaps` says what is missing. A dish's total is not anonymous: with one ingredient it
+gives that ingredient's price by division. Whatever goes wrong is answered as a problem document (RFC 9457) that lists
+everything that is wrong, each with its place. Errors of the HTTP server itself (a request line that is no HTTP) are
+short HTML pages."""
+
+
+class CodeConverter(BaseConverter):
+    """A code in a path. The gate says what is wrong with one that is none."""
+
+    regex = "[^/]+"
+
+
+class BoundedInteger(BaseConverter):
+    """A whole number in a path, at most 15 ASCII digits: never beyond what 64 bits hold."""
+
+    regex = "[0-9]{1,15}"
+
+    def to_python(self, value: str) -> int:
+        if not value.isascii():
+            raise ValidationError
+        return int(value)
+
+
+class ExactConverter(OpenAPIConverter):
+    """Schemas as JSON Schema: with the fields' own facts, and the members that a PUT accepts and ignores."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.field_mapping = dict(self.field_mapping) | _TYPES
+        self.add_attribute_function(exact_facts)
+
+    def schema2jsonschema(self, schema: Any) -> dict[str, Any]:
+        """The library's, and `readOnly` members where the schema names some."""
+        told = super().schema2jsonschema(schema)
+        for name in getattr(schema, "READ_ONLY", ()):
+            told["properties"].setdefault(name, {"readOnly": True, "description": "Given in answers; ignored here."})
+        return told
+
+
+class ExactPlugin(MarshmallowPlugin):
+    """The library's plugin with our converter."""
+
+    Converter = ExactConverter
+
+
+class Api(flask_smorest.Api):
+    """flask-smorest's Api, corrected."""
+
+    ERROR_SCHEMA = Problem
+    DEFAULT_ERROR_RESPONSE_NAME = None
+
+    def __init__(self, app: Flask) -> None:
+        app.config.update(API_TITLE=TITLE, API_VERSION=VERSION, OPENAPI_VERSION=OPENAPI_VERSION,
+                          OPENAPI_URL_PREFIX=None)
+        app.url_map.converters |= {"code": CodeConverter, "int": BoundedInteger}
+        super().__init__(app, spec_kwargs={
+            "marshmallow_plugin": ExactPlugin(),
+            "info": {"description": _DESCRIPTION, "license": {"name": "MIT", "identifier": "MIT"},
+                     "contact": {"name": "The Seamcost project"}},
+            "servers": [{"url": "/", "description": "The host that serves this document."}]})
+        self.register_converter(CodeConverter, lambda _converter: dict(CODE_SCHEMA))
+        self.register_converter(BoundedInteger, lambda _converter: {
+            "type": "integer", "minimum": 0, "maximum": 10**15 - 1})
+
+    def _register_error_handlers(self) -> None:
+        """Problems are answered by service.rest.problems, for faults and HTTP errors alike (6, 7)."""
+
+    def _register_responses(self) -> None:
+        for status, name in PROBLEM_RESPONSES.items():
+            self.spec.components.response(name, problem_response(status))
+        self.spec.components.response("NotModified", {"description": "Not Modified"})
+        for name, header in HEADERS.items():
+            self.spec.components.header(name, dict(header))
+        for name, parameter in PARAMETERS.items():
+            self.spec.components.parameter(name, "header", dict(parameter))
+        for name, scheme in SECURITY_SCHEMES.items():
+            self.spec.components.security_scheme(name, dict(scheme))
+
+    def _register_etag_headers(self) -> None:
+        """Ours are registered with the responses."""
+
+    def _register_pagination_header(self) -> None:
+        """Pages go by cursor; its schema would be a leftover in the document (22, 23)."""
+
+
+def exact_facts(_converter: Any, field: ma.fields.Field[Any], ret: dict[str, Any], **_options: Any) -> dict[str, Any]:
+    """A field's own facts in the document; the numbers that a request may hold; no default that is null."""
+    facts = dict(field.facts()) if hasattr(field, "facts") else {}
+    if isinstance(field, exact_fields.ExactDecimal) and field.accepts_numbers:
+        kinds = ret["type"] if isinstance(ret["type"], list) else [ret["type"]]
+        facts["type"] = [kinds[0], "number", *kinds[1:]]
+    if "default" in ret and ret["default"] is None:
+        del ret["default"]
+    return facts

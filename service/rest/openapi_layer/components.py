@@ -1,0 +1,63 @@
+"""The shared parts of the API document, under names of our own: problems, parameters, header fields.
+
+Names never come from Python's HTTPStatus, whose names change with the interpreter (21); titles are those of RFC 9110.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from service.rest.exact_fields import CODE_LENGTH, CODE_PATTERN
+from service.rest.problem_table import REASONS
+
+PROBLEM_RESPONSES: Mapping[int, str] = {status: reason.title().replace(" ", "").replace("Uri", "URI")
+                                        for status, reason in REASONS.items()}
+"""The component's name of each problem status: 412 is `PreconditionFailed`."""
+
+_TEXT = {"type": "string"}
+_TAG = {"type": "string", "pattern": r'^(\*|(W/)?"[^"]*"(\s*,\s*(W/)?"[^"]*")*)$', "maxLength": 4096}
+
+PARAMETERS: Mapping[str, Mapping[str, Any]] = {
+    "IfMatch": {"name": "If-Match", "schema": _TAG, "example": '"214"', "description":
+                "The revision you have seen, in quotes, to replace or retire it; `*` overwrites whatever is there."},
+    "IfNoneMatch": {"name": "If-None-Match", "schema": {"type": "string", "const": "*"}, "description":
+                    "`*` creates, and never replaces."},
+    "IfNoneMatchRead": {"name": "If-None-Match", "schema": _TAG, "example": '"214"', "description":
+                        "The tag of the answer you have; 304 when it still holds."},
+    "IdempotencyKey": {"name": "Idempotency-Key", "schema": {"type": "string", "minLength": 1, "maxLength": 130},
+                       "description": "In quotes, such as a UUID, a new one for each request. A repeat within 7 days "
+                       "gets the first answer, and nothing is recorded twice."},
+}
+
+HEADERS: Mapping[str, Mapping[str, Any]] = {
+    "ETag": {"schema": _TEXT, "description": "The tag of this answer, for If-None-Match; of a record, its revision."},
+    "Location": {"schema": _TEXT | {"format": "uri-reference"}, "description": "Where the new record is."},
+    "Link": {"schema": _TEXT, "description": "`rel=\"next\"`: the next page (RFC 8288); absent on the last."},
+    "RequestId": {"schema": _TEXT, "description": "The request's id: yours when you sent one, else a new one."},
+    "WWWAuthenticate": {"schema": _TEXT, "description": "How to authenticate, and the scope that is missing."},
+    "RetryAfter": {"schema": {"type": "integer"}, "description": "Seconds to wait before trying again."},
+    "Allow": {"schema": _TEXT, "description": "The methods that are served."},
+}
+
+HEADERS_OF_STATUS: Mapping[int, Mapping[str, str]] = {
+    401: {"WWW-Authenticate": "WWWAuthenticate"}, 403: {"WWW-Authenticate": "WWWAuthenticate"},
+    405: {"Allow": "Allow"}, 429: {"Retry-After": "RetryAfter"}, 503: {"Retry-After": "RetryAfter"}}
+
+SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {
+    "bearer": {"type": "http", "scheme": "bearer", "description":
+               "`Authorization: Bearer <key>`. Scopes: `costs:read` (current dish costs alone), `read` (everything), "
+               "`prices:write`, `kitchen:write` (breakdowns, tests, recipes), `menu:write` (dishes, menu prices), "
+               "`admin` (all)."}}
+
+CODE_SCHEMA: Mapping[str, Any] = {"type": "string", "pattern": f"^{CODE_PATTERN}$", "maxLength": CODE_LENGTH}
+
+
+def header_ref(name: str) -> dict[str, str]:
+    """A reference to a header field's component."""
+    return {"$ref": f"#/components/headers/{name}"}
+
+
+def problem_response(status: int) -> dict[str, Any]:
+    """The response component of a problem status."""
+    fields = {name: header_ref(component) for name, component in HEADERS_OF_STATUS.get(status, {}).items()}
+    return {"description": REASONS[status], "headers": fields | {"X-Request-ID": header_ref("RequestId")},
+            "content": {"application/problem+json": {"schema": "Problem"}}}

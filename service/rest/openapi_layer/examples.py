@@ -1,0 +1,70 @@
+"""Examples of the operations: data that is shown in the API document and run as tests.
+
+One file per operation, `<operationId>.json`, holds a list:
+
+    [{"name": "grilled-cap", "summary": "A dish with one line",
+      "request": {"path": {"code": "grilled-cap"}, "query": {}, "headers": {}, "body": {...}},
+      "answer": {"status": 200, "body": {...}, "varies": ["/revision"]}}]
+
+`request` and `answer.body` may be left out; `varies` lists JSON Pointers (RFC 6901) of what differs from run to run.
+"""
+
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote, urlencode
+
+Example = Mapping[str, Any]
+Examples = Mapping[str, Sequence[Example]]
+_JSON = "application/json"
+
+
+def load_examples(folder: Path) -> Examples:
+    """Every operation's examples, by operationId."""
+    return {path.stem: json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("*.json"))}
+
+
+def put_examples(operation: dict[str, Any], path_parameters: Sequence[Any], examples: Sequence[Example]) -> None:
+    """Show an operation's examples at its parameters, its body and its answers."""
+    for example in examples:
+        asked, answer = example.get("request", {}), example["answer"]
+        told = {"summary": example["summary"]} if "summary" in example else {}
+        if "body" in asked:
+            _at(operation["requestBody"]["content"], _JSON)[example["name"]] = told | {"value": asked["body"]}
+        response = operation["responses"].get(str(answer["status"]), {})
+        media_type = answer.get("media_type", _JSON)
+        if "body" in answer and media_type in response.get("content", {}):
+            _at(response["content"], media_type)[example["name"]] = told | {"value": answer["body"]}
+        given = {**asked.get("path", {}), **asked.get("query", {})}
+        for parameter in (*operation.get("parameters", ()), *path_parameters):
+            if parameter.get("name") in given:
+                shown = parameter.setdefault("examples", {})
+                shown.setdefault(example["name"], {"value": given[parameter["name"]]})
+
+
+def request_of(path: str, method: str, example: Example) -> dict[str, Any]:
+    """An example as the arguments of an HTTP client: method, path with its query, headers, json."""
+    asked = example.get("request", {})
+    for name, value in asked.get("path", {}).items():
+        path = path.replace("{" + name + "}", quote(str(value), safe=""))
+    query = urlencode(asked.get("query", {}))
+    body = {"json": asked["body"]} if "body" in asked else {}
+    return {"method": method.upper(), "path": path + ("?" + query if query else ""),
+            "headers": dict(asked.get("headers", {}))} | body
+
+
+def without_what_varies(body: Any, example: Example) -> Any:
+    """A body without what differs from run to run, for comparing."""
+    copy = json.loads(json.dumps(body))
+    for pointer in example["answer"].get("varies", ()):
+        *way, last = [step.replace("~1", "/").replace("~0", "~") for step in pointer.lstrip("/").split("/")]
+        here = copy
+        for step in way:
+            here = here[int(step) if isinstance(here, list) else step]
+        here[int(last) if isinstance(here, list) else last] = None
+    return copy
+
+
+def _at(content: Mapping[str, Any], media_type: str) -> dict[str, Any]:
+    return dict.setdefault(content[media_type], "examples", {})
