@@ -2,8 +2,9 @@
 
 Ingredients of every base unit, with and without conversions; prices from several suppliers, some withdrawn, ended or
 still to come; breakdowns of ingredients and of cuts, declared or weighed, some not in use; recipes that nest; dishes.
-Prices, values, conversions, labour rates and whole records may be missing, since in a kitchen they may. Only what every
-write is checked for (loops, yields above 1 in sum, a quantity of zero) does not come up.
+Every second kitchen is tidy: nothing is missing, so that figures come out all the way up. In the others prices, values,
+conversions, labour rates and whole records may be missing, since in a kitchen they may. Only what every write is
+checked for (loops, yields above 1 in sum, a quantity of zero) does not come up.
 """
 
 from datetime import date, timedelta
@@ -47,36 +48,39 @@ MAYBE_AMOUNTS = AMOUNTS | st.none()
 QUANTITIES = decimals("0.001", "3", 3) | st.sampled_from([Decimal("0.000001"), Decimal(250), Decimal("1.333333")])
 PERCENTS = st.sampled_from([Decimal(number) for number in (100, 100, 100, 80, 75, "66.6", 240, "0.5")])
 MINUTES = st.sampled_from([Decimal(0), Decimal(0), Decimal(3), Decimal("7.5")])
-SETTINGS = st.builds(
-    KitchenSettings,
-    currency=st.sampled_from(["GBP", "GBP", "JPY", "KWD"]),
-    default_tax_rate_percent=st.sampled_from([Decimal(0), Decimal(20), Decimal("17.5")]),
-    menu_prices_include_tax=st.booleans(),
-    labour_rate_per_hour=st.sampled_from([Decimal(24), Decimal("13.37"), Decimal(0), None]),
-    default_target_food_cost_percent=st.sampled_from([Decimal(30), Decimal("28.5")]),
-    price_step=st.sampled_from([None, Decimal("0.05"), Decimal(1)]))
-
-
 @st.composite
 def kitchens(draw: Draw) -> KitchenOnDay:
     """A whole kitchen as it stands on a day."""
-    ingredients = [draw(an_ingredient(f"ingredient-{n}")) for n in range(draw(st.integers(1, 4)))]
-    prices = [price for ingredient in ingredients for price in draw(some_prices(ingredient))]
-    breakdowns, tests, cuts = _breakdowns(draw, [ingredient.code for ingredient in ingredients])
+    tidy = draw(st.booleans())
+    ingredients = [draw(an_ingredient(f"ingredient-{n}", tidy)) for n in range(draw(st.integers(1, 4)))]
+    prices = [price for ingredient in ingredients for price in draw(some_prices(ingredient, tidy))]
+    breakdowns, tests, cuts = _breakdowns(draw, [ingredient.code for ingredient in ingredients], tidy)
     within = [("ingredient", ingredient.code) for ingredient in ingredients] + [("cut", cut) for cut in cuts]
     recipes = []
     for n in range(draw(st.integers(0, 4))):
-        recipes.append(draw(a_recipe(f"recipe-{n}", within)))
+        recipes.append(draw(a_recipe(f"recipe-{n}", within, tidy)))
         within.append(("recipe", f"recipe-{n}"))
-    dishes = [draw(a_dish(f"dish-{n}", within)) for n in range(draw(st.integers(1, 2)))]
-    return a_kitchen(*ingredients, *prices, *breakdowns, *tests, *recipes, *dishes, day=DAY, settings=draw(SETTINGS))
+    dishes = [draw(a_dish(f"dish-{n}", within, tidy)) for n in range(draw(st.integers(1, 2)))]
+    records = (*ingredients, *prices, *breakdowns, *tests, *recipes, *dishes)
+    return a_kitchen(*records, day=DAY, settings=draw(some_settings(tidy)))
 
 
 @st.composite
-def some_conversions(draw: Draw) -> tuple[Conversion, ...]:
-    """None, one or two, so that they form a tree."""
-    joined = draw(st.sampled_from([(), ("kg", "each"), ("kg", "l"), ("l", "each"), ("kg", "l", "each"),
-                                   ("each", "kg", "l")]))
+def some_settings(draw: Draw, tidy: bool) -> KitchenSettings:
+    return KitchenSettings(
+        currency=draw(st.sampled_from(["GBP", "GBP", "JPY", "KWD"])),
+        default_tax_rate_percent=draw(st.sampled_from([Decimal(0), Decimal(20), Decimal("17.5")])),
+        menu_prices_include_tax=draw(st.booleans()),
+        labour_rate_per_hour=draw(st.sampled_from([Decimal(24), Decimal("13.37"), Decimal(0)] + [None] * (not tidy))),
+        default_target_food_cost_percent=draw(st.sampled_from([Decimal(30), Decimal("28.5")])),
+        price_step=draw(st.sampled_from([None, Decimal("0.05"), Decimal(1)])))
+
+
+@st.composite
+def some_conversions(draw: Draw, tidy: bool) -> tuple[Conversion, ...]:
+    """None, one or two, so that they form a tree; two in a tidy kitchen."""
+    whole: list[tuple[str, ...]] = [("kg", "l", "each"), ("each", "kg", "l")]
+    joined = draw(st.sampled_from(whole if tidy else [(), ("kg", "each"), ("kg", "l"), ("l", "each"), *whole]))
     return tuple(
         Conversion(draw(st.sampled_from(UNITS[here])), draw(decimals("0.01", "3")), draw(st.sampled_from(UNITS[there])),
                    draw(st.sampled_from([Decimal(1), Decimal(1000)])))
@@ -84,17 +88,19 @@ def some_conversions(draw: Draw) -> tuple[Conversion, ...]:
 
 
 @st.composite
-def an_ingredient(draw: Draw, code: str) -> Ingredient:
-    return Ingredient(code, code, "primal", draw(st.sampled_from(["kg", "kg", "l", "each"])), draw(some_conversions()),
-                      draw(st.sampled_from([None, (), ("milk",)])), (),
-                      draw(st.sampled_from([None, "fenmoor", "fenmoor"])))
+def an_ingredient(draw: Draw, code: str, tidy: bool) -> Ingredient:
+    return Ingredient(code, code, "primal", draw(st.sampled_from(["kg", "kg", "l", "each"])),
+                      draw(some_conversions(tidy)), draw(st.sampled_from([None, (), ("milk",)])), (),
+                      "fenmoor" if tidy else draw(st.sampled_from([None, "fenmoor", "fenmoor"])))
 
 
 @st.composite
-def some_prices(draw: Draw, ingredient: Ingredient) -> list[Price]:
+def some_prices(draw: Draw, ingredient: Ingredient, tidy: bool) -> list[Price]:
     """Up to three, in a unit that mostly fits; some withdrawn, some not yet or no longer in force."""
     number = draw(st.sampled_from([0, 1, 1, 1, 2, 3]))
-    return [Price(
+    standing = [Price(ingredient.code, "fenmoor", draw(AMOUNTS), draw(decimals("0.1", "12")),
+                      draw(st.sampled_from(ANY_UNIT)), DAY, None, "", Mark(4, 1))] if tidy else []
+    return standing + [Price(
         ingredient.code, draw(st.sampled_from(SUPPLIERS[:1] * 3 + SUPPLIERS)), draw(AMOUNTS),
         draw(decimals("0.1", "12")),
         draw(st.sampled_from(UNITS[ingredient.base_unit] * 2 + ANY_UNIT[:5])),
@@ -104,37 +110,38 @@ def some_prices(draw: Draw, ingredient: Ingredient) -> list[Price]:
         draw(st.sampled_from([None] * 6 + [Withdrawal(Mark(9, 1), "a slip")]))) for n in range(number)]
 
 
-def _breakdowns(draw: Draw, ingredients: list[str]) -> tuple[list[Breakdown], list[YieldTest], list[str]]:
+def _breakdowns(draw: Draw, ingredients: list[str], tidy: bool) -> tuple[list[Breakdown], list[YieldTest], list[str]]:
     """Up to three; the later ones may break down cuts of the earlier. One not in use makes the same cuts again."""
     breakdowns: list[Breakdown] = []
     tests: list[YieldTest] = []
     cuts: list[str] = []
     for n in range(draw(st.integers(0, 3))):
-        code, spare = f"breakdown-{n}", draw(st.sampled_from([False] * 5 + [True]))
+        code, spare = f"breakdown-{n}", draw(st.sampled_from([False] * 5 + [not tidy]))
         source = draw(st.sampled_from(
             [BreakdownInput(ingredient=code) for code in ingredients] + [BreakdownInput(cut=cut) for cut in cuts]
-            + [BreakdownInput(cut=NOWHERE["cut"])] * (n == 2)))
-        breakdown = draw(a_breakdown(code, source, in_use=not spare))
+            + [BreakdownInput(cut=NOWHERE["cut"])] * (n == 2 and not tidy)))
+        breakdown = draw(a_breakdown(code, source, tidy, in_use=not spare))
         breakdowns.append(breakdown)
         tests += draw(st.lists(a_test(breakdown), max_size=2)) if draw(st.booleans()) else []
-        cuts += [output.cut for output in breakdown.outputs]
+        cuts += [output.cut for output in breakdown.outputs if output.role.is_cut or not tidy]
     return breakdowns, tests, cuts
 
 
 @st.composite
-def a_breakdown(draw: Draw, code: str, source: BreakdownInput, in_use: bool = True) -> Breakdown:
+def a_breakdown(draw: Draw, code: str, source: BreakdownInput, tidy: bool = True, in_use: bool = True) -> Breakdown:
     """Balanced: what the outputs weigh is at most the input. Values may be nil or missing, yields may be zero."""
-    weights = draw(st.lists(st.sampled_from([0, 1, 2, 3, 5, 7, 20]), min_size=1, max_size=5))
+    weights = draw(st.lists(st.sampled_from([1, 2, 3, 5, 7, 20] + [0] * (not tidy)), min_size=1, max_size=5))
     whole = max(1, sum(weights) + draw(st.sampled_from([0, 1, 4])))
     roles = st.sampled_from([Role.MAIN, Role.MAIN, Role.TRIM, Role.BY_PRODUCT, Role.LOSS])
-    missing = draw(st.sampled_from([False, False, True]))
-    values = MAYBE_AMOUNTS if missing else AMOUNTS
+    values = MAYBE_AMOUNTS if not tidy and draw(st.booleans()) else AMOUNTS
+    credit = decimals("0", "0.50") if tidy else values
+    portions = st.sampled_from([Decimal("0.267")] + [None] * (not tidy))
     outputs = tuple(Output(
         f"{code}-cut-{n}", f"{code}-cut-{n}", draw(roles), (Decimal(weight) / whole).quantize(MILLIONTH, ROUND_DOWN),
         market_value=draw(values), split_off_value=draw(MAYBE_AMOUNTS), relative_value=draw(values),
-        finishing_cost=draw(st.sampled_from([Decimal(0), Decimal("0.40"), Decimal(9)])), credit_value=draw(values),
+        finishing_cost=draw(st.sampled_from([Decimal(0), Decimal("0.40"), Decimal(9)])), credit_value=draw(credit),
         disposal_cost=draw(st.sampled_from([Decimal(0), Decimal("0.25")])),
-        portion_weight_kg=draw(st.sampled_from([None, Decimal("0.267")]))) for n, weight in enumerate(weights))
+        portion_weight_kg=draw(portions)) for n, weight in enumerate(weights))
     return Breakdown(code, code, source, outputs, in_use, draw(st.sampled_from(Method)),
                      draw(st.sampled_from(YieldsFrom)), draw(MINUTES),
                      draw(st.sampled_from([Decimal(0), Decimal("0.15")])))
@@ -153,25 +160,27 @@ def a_test(draw: Draw, breakdown: Breakdown) -> YieldTest:
 
 
 @st.composite
-def some_lines(draw: Draw, within: list[tuple[str, str]]) -> tuple[Line, ...]:
-    """Lines of what there is, and seldom of what there is not."""
+def some_lines(draw: Draw, within: list[tuple[str, str]], tidy: bool) -> tuple[Line, ...]:
+    """Lines of what there is, and seldom of what there is not; of a late one sooner than of an early one."""
     lines = []
-    for _ in range(draw(st.integers(0, 4))):
-        kind, code = draw(st.sampled_from(within * 6 + list(NOWHERE.items())))
-        lines.append(Line(draw(QUANTITIES), draw(st.sampled_from(MASSES * 3 + ANY_UNIT)), **{kind: code},
+    for _ in range(draw(st.integers(int(tidy), 4))):
+        kind, code = draw(st.sampled_from(within * 3 + within[-4:] * 3 + list(NOWHERE.items()) * (not tidy)))
+        units = MASSES + COUNTS if kind == "cut" and tidy else MASSES * 3 + ANY_UNIT
+        lines.append(Line(draw(QUANTITIES), draw(st.sampled_from(units)), **{kind: code},
                           yield_percent=draw(PERCENTS), cooking_yield_percent=draw(PERCENTS)))
     return tuple(lines)
 
 
 @st.composite
-def a_recipe(draw: Draw, code: str, within: list[tuple[str, str]]) -> Recipe:
+def a_recipe(draw: Draw, code: str, within: list[tuple[str, str]], tidy: bool) -> Recipe:
     return Recipe(code, code, draw(decimals("0.1", "4")), draw(st.sampled_from(MASSES * 2 + ANY_UNIT)),
-                  draw(some_lines(within)), draw(MINUTES), draw(some_conversions()))
+                  draw(some_lines(within, tidy)), draw(MINUTES), draw(some_conversions(tidy)))
 
 
 @st.composite
-def a_dish(draw: Draw, code: str, within: list[tuple[str, str]]) -> Dish:
-    return Dish(code, code, draw(st.sampled_from([Decimal(1), Decimal(4), Decimal("2.5")])), draw(some_lines(within)),
+def a_dish(draw: Draw, code: str, within: list[tuple[str, str]], tidy: bool) -> Dish:
+    portions = draw(st.sampled_from([Decimal(1), Decimal(4), Decimal("2.5")]))
+    return Dish(code, code, portions, draw(some_lines(within, tidy)),
                 allowance_percent=draw(st.sampled_from([Decimal(0), Decimal(2)])), labour_minutes=draw(MINUTES),
                 menu_price=draw(st.sampled_from([None, Decimal(0)] + [Decimal(22), Decimal("9.50")] * 2)),
                 tax_rate_percent=draw(st.sampled_from([None, Decimal(20), Decimal(0)])),
