@@ -24,6 +24,10 @@ def test_half_goes_away_from_zero_and_every_decimal_is_shown(value: str, places:
     assert text(published(Fraction(value), places)) == printed
 
 
+def test_a_loss_too_small_to_show_is_no_minus_zero() -> None:
+    assert not published(Fraction("-0.00004"), 4).is_signed()
+
+
 @given(st.integers(-10**24, 10**24), st.integers(0, 8), st.integers(0, 6))
 def test_a_decimal_is_rounded_as_the_decimal_module_rounds_it_half_up(units: int, scale: int, places: int) -> None:
     expected = Decimal(units).scaleb(-scale, WIDE).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP, WIDE)

@@ -75,6 +75,7 @@ def test_pieces_that_all_yield_alike_leave_no_doubt() -> None:
     assert alike.standard_error == 0
     assert alike.interval == (Fraction(1, 10), Fraction(1, 10))
     assert alike.chart.lower_limit == alike.chart.upper_limit == Fraction(1, 10)
+    assert not any(point.outside for point in alike.chart.points)
 
 
 def test_the_chart_runs_in_the_order_given_and_marks_what_stands_out() -> None:

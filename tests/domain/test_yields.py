@@ -38,6 +38,11 @@ def test_a_test_counts_from_the_day_it_was_made() -> None:
     assert on_the_day.counting == (LIGHT, HEAVY)
 
 
+def test_tests_stand_in_the_order_they_were_made_and_not_recorded() -> None:
+    told_late = a_yield_test("2", {"cap": "0.2", "round": "1.4", "silverskin": "0.1"}, made=Mark(99, 1))
+    assert yields_of(seamed(), [HEAVY, told_late], LATER).counting == (told_late, HEAVY)
+
+
 def test_with_no_test_that_counts_the_declared_yields_stand_and_are_said_to() -> None:
     aside = a_yield_test("2", {"cap": "0.2", "round": "1.4", "silverskin": "0.1"}, set_aside=WITHDRAWN)
     yields = yields_of(seamed(), [aside, HEAVY], NEW_YEAR)
