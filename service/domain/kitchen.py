@@ -57,8 +57,8 @@ class Kitchen:
             return replace(self, settings=(*self.settings, version))
         plural = PLURALS[kind]
         histories: Histories[Any] = getattr(self, plural)
-        after = {**histories, code: (*histories.get(code, ()), version)}
-        return replace(self, **{plural: after})
+        after: dict[str, Any] = {plural: {**histories, code: (*histories.get(code, ()), version)}}
+        return replace(self, **after)
 
 
 PLURALS: Mapping[str, str] = {

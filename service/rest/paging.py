@@ -17,6 +17,7 @@ from urllib.parse import quote, urlencode
 
 from flask import request
 
+from service.domain.history import Mark
 from service.rest.api_keys import caller
 from service.rest.exact_fields import ExactField, Whole, shown
 from service.rest.http_faults import WrongCursor
@@ -25,7 +26,7 @@ from service.rest.openapi_layer.schemas import Query
 LIMIT, MOST = 100, 1000
 _LONGEST = 2048
 _SIGNATURE = 16
-_OWN = ("cursor", "limit")
+_OWN = ("cursor", "after", "limit")
 
 
 class CursorText(ExactField):
@@ -71,6 +72,19 @@ class Cursors:
         """
         text = query.get("cursor")
         return None if text is None else self.read(text, *_bound_to())
+
+    def goes_on_after(self, query: Mapping[str, Any]) -> Mark:
+        """The mark after which the request's feed goes on; before the first at its beginning.
+
+        Raises:  WrongCursor.
+        """
+        text = query.get("after")
+        cursor = Cursor(0, date.min, 0) if text is None else self.read(text, *_bound_to())
+        return Mark(cursor.revision, cursor.position)
+
+    def go_on_from(self, mark: Mark, as_of: date) -> str:
+        """The cursor that goes on with a feed after a mark. It never expires."""
+        return self.write(Cursor(mark.revision, as_of, mark.entry), *_bound_to())
 
     def page(
         self, data: Sequence[Any], *, revision: int, as_of: date, next_position: Any | None

@@ -5,13 +5,13 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+from service.domain.balance import check_breakdown
 from service.domain.bounds import check_lines
 from service.domain.breakdown import Breakdown
 from service.domain.errors import CutMadeTwice, Fault, LimitPassed, MissingConversion
 from service.domain.history import record_on, recorded_last, versions_from
 from service.domain.kitchen import Kitchen
 from service.domain.quantity import convert
-from service.domain.yield_checks import check_breakdown
 from service.use_cases.kinds import Change
 from service.use_cases.line_checks import cut_fault, reference_fault
 from service.use_cases.standing import makers_of_cuts

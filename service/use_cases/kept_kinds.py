@@ -60,10 +60,9 @@ def _dish_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     dish: Dish = change.record
     settings = record_on(kitchen.settings, change.day) or KitchenSettings()
     faults: list[Fault] = []
-    smallest = Fraction(1, 10 ** minor_unit(settings.currency))
-    if dish.menu_price is not None and Fraction(dish.menu_price) % smallest:
-        faults.append(WrongValue(
-            f"A menu price in {settings.currency} has at most {minor_unit(settings.currency)} decimals.", "#/menu_price"))
+    places = minor_unit(settings.currency)
+    if dish.menu_price is not None and Fraction(dish.menu_price) % Fraction(1, 10 ** places):
+        faults.append(WrongValue(f"A menu price in {settings.currency} has at most {places} decimals.", "#/menu_price"))
     return [*faults, *line_faults(dish.lines, kitchen, change.day)]
 
 

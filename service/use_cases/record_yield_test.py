@@ -5,13 +5,13 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+from service.domain.balance import check_test
 from service.domain.breakdown import Breakdown
 from service.domain.errors import Fault, NotFound, Refused, WrongValue
 from service.domain.history import History, Mark, record_on, recorded_last
 from service.domain.kitchen import Kitchen
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.yield_test import YieldTest
-from service.domain.yields import check_test
 from service.use_cases.answered_once import Receipt, answered_once
 from service.use_cases.documents import Document, yield_test_document
 from service.use_cases.keep_record import stands

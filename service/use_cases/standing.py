@@ -1,10 +1,11 @@
 """What stands from a day on: which cuts can be used, who uses what, and on which later days that changes."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
 from service.domain.breakdown import Breakdown, Output
-from service.domain.history import record_on, versions_from
+from service.domain.history import Histories, record_on, versions_from
 from service.domain.kitchen import Kitchen
 from service.domain.network import Key
 from service.domain.uses import used_by_input, used_by_lines
@@ -28,7 +29,9 @@ def used_by(record: Any) -> tuple[Key, ...]:
 def users_from(kitchen: Kitchen, keys: frozenset[Key], day: date) -> Users:
     """Who uses any of `keys` on `day` or later: kind and code of each user, and what it uses."""
     users: Users = []
-    for kind, histories in (("breakdown", kitchen.breakdowns), ("recipe", kitchen.recipes), ("dish", kitchen.dishes)):
+    everything: Mapping[str, Histories[Any]] = {
+        "breakdown": kitchen.breakdowns, "recipe": kitchen.recipes, "dish": kitchen.dishes}
+    for kind, histories in everything.items():
         for code, history in histories.items():
             named = {key for version in versions_from(history, day) if not version.retired
                      for key in used_by(version.record) if key in keys}

@@ -4,13 +4,14 @@ import marshmallow as ma
 
 from service.rest.exact_fields import Day, Flag, Group, Moment, Several, Text, Whole
 from service.rest.openapi_layer.schemas import Answer, Query
+from service.rest.paging import LIMIT, MOST, CursorText
 
 
 class ChangesQuery(Query):
     """From where on."""
 
-    after = Text(max=512, metadata={"description": "`next_cursor` of the page before; else the beginning."})
-    limit = Whole(min=1, max=1000, load_default=100)
+    after = CursorText(metadata={"description": "`next_cursor` of the page before; from the beginning unless given."})
+    limit = Whole(min=1, max=MOST, load_default=LIMIT, metadata={"description": "How many at most."})
 
 
 class ChangeAnswer(Answer):

@@ -5,7 +5,7 @@ import marshmallow as ma
 from service.rest.exact_fields import Code, Day, ExactDecimal, Figure, Flag, Group, Name, OneOf, Several, Text, Whole
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.ingredients import UNIT_NAMES
-from service.rest.schemas.records import PageAnswer, PageQuery
+from service.rest.schemas.records import ListQuery, PageAnswer
 
 
 class ReasonRequest(Request):
@@ -62,7 +62,7 @@ class ListedPrice(PriceAnswer):
     preferred = Flag(metadata={"description": "Whether its supplier is the ingredient's preferred one."})
 
 
-class PriceListQuery(PageQuery):
+class PriceListQuery(ListQuery):
     """Which price list."""
 
     supplier = Code(metadata={"description": "Of this supplier alone."})

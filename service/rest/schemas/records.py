@@ -5,6 +5,7 @@ from typing import Any, ClassVar, TypeVar
 
 from service.rest.exact_fields import Code, Day, Several, Text, Whole
 from service.rest.openapi_layer.schemas import Answer, Query, Request
+from service.rest.paging import PageQuery
 
 R = TypeVar("R")
 READ_ONLY = ("code", "revision", "in_force_from", "scheduled")
@@ -41,11 +42,8 @@ class PositionQuery(Query):
     known_at = Whole(metadata={"description": "As known at this revision: the head unless given."})
 
 
-class PageQuery(PositionQuery):
-    """A page of a list."""
-
-    limit = Whole(min=1, max=1000, load_default=100, metadata={"description": "At most so many rows."})
-    cursor = Text(max=512, metadata={"description": "`next_cursor` of the page before."})
+class ListQuery(PositionQuery, PageQuery):
+    """A page of a list, as of a day and as known at a revision; a cursor keeps both."""
 
 
 class RetireQuery(Query):

@@ -1,0 +1,63 @@
+"""Which form of a cost answer a client asks for, and the bytes of each, made once a snapshot.
+
+A list of costs is JSON in pages, or CSV whole; a working is JSON, or a sheet as plain text.
+"""
+
+import gzip
+import json
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from flask import request
+
+from service.rest.conditional import Prebuilt
+from service.rest.csv_answers import MEDIA_TYPE as CSV
+from service.rest.csv_answers import Column, csv_bytes, disposition
+from service.rest.http_faults import NotAcceptable
+from service.use_cases.snapshots import Position, Snapshot
+
+JSON = "application/json"
+TEXT = "text/plain; charset=utf-8"
+WORTH_COMPRESSING = 1024
+
+
+def form_asked(*offered: str) -> str:
+    """The one of the offered media types that the Accept field likes best; the first where it does not mind.
+
+    Raises:  NotAcceptable.
+    """
+    accept = request.environ.get("HTTP_ACCEPT", "*/*")
+    if accept in ("*/*", offered[0]):
+        return offered[0]
+    best = request.accept_mimetypes.best_match([form.partition(";")[0] for form in offered])
+    for form in offered:
+        if best == form.partition(";")[0]:
+            return form
+    raise NotAcceptable(f"This is served as {' or '.join(form.partition(';')[0] for form in offered)}.",
+                        available=[form.partition(";")[0] for form in offered])
+
+
+def prebuilt(position: Position, variant: str, body: bytes, media_type: str,
+             extra: Sequence[tuple[str, str]] = ()) -> Prebuilt:
+    """An answer of a position: its tag says revision, day, variant and the hash of the ledger at that revision."""
+    tag = f'"{position.revision}.{position.day}.{variant}.{position.hash[:16]}"'
+    packed = gzip.compress(body, 6, mtime=0) if len(body) >= WORTH_COMPRESSING else None
+    return Prebuilt(body, packed, tag, media_type, tuple(extra))
+
+
+def json_answer(snapshot: Snapshot, variant: str, make: Callable[[], Mapping[str, Any]]) -> Prebuilt:
+    """A JSON answer of a snapshot, made on the first request for it."""
+    return snapshot.kept((variant, JSON), lambda: prebuilt(snapshot.position, variant, json_bytes(make()), JSON))
+
+
+def csv_answer(snapshot: Snapshot, variant: str, columns: Sequence[Column], make: Callable[[], Sequence[Any]],
+               filename: str) -> Prebuilt:
+    """A whole list as CSV, made on the first request for it."""
+    return snapshot.kept((variant, CSV), lambda: prebuilt(
+        snapshot.position, f"{variant}-csv", csv_bytes(columns, make()), CSV,
+        [("Content-Disposition", disposition(filename))]))
+
+
+def json_bytes(document: Mapping[str, Any]) -> bytes:
+    """Compact JSON in UTF-8."""
+    return json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode()

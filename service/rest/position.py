@@ -1,0 +1,62 @@
+"""The position of a read: which day, as known at which revision; for a list also where its page goes on.
+
+A list's cursor keeps the position of its first page, so that every page is of one revision and one day.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from service.domain.kitchen import Kitchen
+from service.rest.api_keys import caller
+from service.rest.paging import Cursors
+from service.use_cases.ports import Ledger
+from service.use_cases.read_record import Listed
+from service.use_cases.snapshots import Position, Snapshot, Snapshots, position_asked
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Where a page of a list starts: its position, the row after which it goes on, and how long it is."""
+
+    position: Position
+    after: str
+    limit: int
+
+
+@dataclass(frozen=True, slots=True)
+class Positions:
+    """Finds the position that a request asks for."""
+
+    ledger: Ledger
+    snapshots: Snapshots
+    cursors: Cursors
+
+    def asked(self, query: Mapping[str, Any]) -> Position:
+        """The position of a request, held to what its key may look back at."""
+        asking = caller()
+        return position_asked(
+            self.ledger, asking.head, self.ledger.today_at(asking.head), query.get("as_of"), query.get("known_at"),
+            costs_only="read" not in asking.scopes)
+
+    def page(self, query: Mapping[str, Any]) -> Page:
+        """Where the page starts that a request asks for.
+
+        Raises:  WrongCursor.
+        """
+        cursor = self.cursors.place(query)
+        if cursor is None:
+            return Page(self.asked(query), "", query["limit"])
+        revision, revision_hash = self.ledger.figures_at(cursor.revision)
+        return Page(Position(revision, revision_hash, cursor.as_of), cursor.position, query["limit"])
+
+    def kitchen(self, position: Position) -> Kitchen:
+        return self.ledger.kitchen(position.revision)
+
+    def snapshot(self, position: Position) -> Snapshot:
+        return self.snapshots.at(position)
+
+    def envelope(self, listed: Listed, page: Page) -> tuple[dict[str, Any], int, dict[str, str]]:
+        """The page as it goes out."""
+        return self.cursors.page(listed.data, revision=page.position.revision, as_of=page.position.day,
+                                 next_position=listed.next_after)

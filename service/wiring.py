@@ -1,0 +1,169 @@
+"""Joins the parts: the only module that knows them all. Nothing is connected until something is asked."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from pathlib import Path
+
+from flask import Flask
+
+from service.domain.breakdown import Breakdown
+from service.domain.dish import Dish
+from service.domain.ingredient import Ingredient
+from service.domain.recipe import Recipe
+from service.domain.supplier import Supplier
+from service.persistence import backup as backing_up
+from service.persistence import migrating, restoring, verifying
+from service.persistence.clock import Clock, clock_for, system_clock
+from service.persistence.engines import Engines, open_engines
+from service.persistence.ledger import SqlLedger
+from service.rest.app import create_app
+from service.rest.openapi_layer.blueprint import Blueprint
+from service.rest.openapi_layer.document import document_bytes
+from service.rest.openapi_layer.examples import load_examples
+from service.rest.paging import Cursors
+from service.rest.position import Positions
+from service.rest.resources.changes import changes
+from service.rest.resources.costs import COST_LISTS, costs
+from service.rest.resources.kept_records import Wire, kept_records
+from service.rest.resources.keys import keys
+from service.rest.resources.prices import prices
+from service.rest.resources.settings import settings as settings_resource
+from service.rest.resources.yield_tests import yield_tests
+from service.rest.schemas.breakdowns import BreakdownAnswer, BreakdownPage, BreakdownRequest
+from service.rest.schemas.dishes import DishAnswer, DishPage, DishRequest
+from service.rest.schemas.ingredients import (
+    IngredientAnswer,
+    IngredientPage,
+    IngredientRequest,
+    SupplierAnswer,
+    SupplierPage,
+    SupplierRequest,
+)
+from service.rest.schemas.recipes import RecipeAnswer, RecipePage, RecipeRequest
+from service.settings import Settings
+from service.shipped_files import shipped_folder
+from service.use_cases.kept_kinds import breakdown_kind, dish_kind, ingredient_kind, recipe_kind, supplier_kind
+from service.use_cases.keys import granted, who_asks
+from service.use_cases.ledger_unavailable import LedgerUnavailable
+from service.use_cases.ports import Head, Ledger
+from service.use_cases.snapshots import Snapshots
+from service.web.docs_pages import make_docs
+
+KEPT = (
+    (supplier_kind, Wire(SupplierRequest, SupplierAnswer, SupplierPage, "prices:write", Supplier,
+                         "Whom prices are agreed with.")),
+    (ingredient_kind, Wire(IngredientRequest, IngredientAnswer, IngredientPage, "kitchen:write", Ingredient,
+                           "Anything bought; a primal is one that is broken down.")),
+    (breakdown_kind, Wire(BreakdownRequest, BreakdownAnswer, BreakdownPage, "kitchen:write", Breakdown,
+                          "How one input becomes several outputs, and how its cost is shared.")),
+    (recipe_kind, Wire(RecipeRequest, RecipeAnswer, RecipePage, "kitchen:write", Recipe,
+                       "Preparations that make a quantity of something.")),
+    (dish_kind, Wire(DishRequest, DishAnswer, DishPage, "menu:write", Dish, "What the menu sells.")),
+)
+_scopes_granted = lru_cache(maxsize=256)(granted)
+
+
+@dataclass(frozen=True, slots=True)
+class AskingKey:
+    """Who calls: the key, all that it opens, and the head that was read with it."""
+
+    key_id: str
+    name: str
+    scopes: frozenset[str]
+    head: Head
+
+
+def web_app(settings: Settings) -> Flask:
+    """The application of a worker. Connects at its first request."""
+    engines = open_engines(settings.database_url)
+    clock = clock_for(settings.test_mode, settings.clock_file)
+    return _app(SqlLedger(engines, clock), clock, lambda: {"database": migrating.at_head(engines)})
+
+
+def app_on(ledger: Ledger, settings: Settings) -> Flask:
+    """The application on a ledger that is open already, for requests that need no network."""
+    return _app(ledger, clock_for(settings.test_mode, settings.clock_file), dict)
+
+
+def openapi_document() -> bytes:
+    """The API document, generated from the code. Needs no database."""
+    engines = open_engines("sqlite:///never-opened.db")
+    return document_bytes(_app(SqlLedger(engines), system_clock, dict))
+
+
+@contextmanager
+def opened_ledger(settings: Settings) -> Iterator[SqlLedger]:
+    """The ledger, for the length of a command.
+
+    Raises:  LedgerUnavailable once it is used.
+    """
+    with _opened(settings) as engines:
+        yield SqlLedger(engines, clock_for(settings.test_mode, settings.clock_file))
+
+
+def migrate(settings: Settings) -> None:
+    """Bring the database to the newest schema, under a lock."""
+    migrating.migrate(settings.database_url)
+
+
+def backup(settings: Settings, path: Path, progress: Callable[[int], None]) -> int:
+    """Write the whole ledger to a file; how many rows it holds."""
+    with _opened(settings) as engines:
+        return backing_up.backup(engines, path, progress)
+
+
+def restore(settings: Settings, path: Path, progress: Callable[[int], None]) -> int:
+    """Restore a backup into an empty ledger; the revision that it stands at."""
+    with _opened(settings) as engines:
+        return restoring.restore(engines, path, progress)
+
+
+def verify(settings: Settings, anchors: Mapping[int, str]) -> Sequence[verifying.ChainBreak]:
+    """Walk the chain, and hold it to hashes noted elsewhere."""
+    with _opened(settings) as engines:
+        return verifying.verify(engines, anchors)
+
+
+def now(settings: Settings) -> datetime:
+    """The time, by the clock that the workers go by."""
+    return clock_for(settings.test_mode, settings.clock_file)()
+
+
+def safe_for_several_processes(settings: Settings) -> bool:
+    """Whether more than one worker process may share the database."""
+    with _opened(settings) as engines:
+        return engines.safe_for_several_processes
+
+
+@contextmanager
+def _opened(settings: Settings) -> Iterator[Engines]:
+    engines = open_engines(settings.database_url)
+    try:
+        yield engines
+    finally:
+        engines.dispose()
+
+
+def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool]]) -> Flask:
+    return create_app(
+        _resources(ledger), authenticate=lambda secret: _asking(ledger, clock, secret), readiness=readiness,
+        make_docs=make_docs, examples=load_examples(shipped_folder("openapi") / "examples"),
+        unavailable=(LedgerUnavailable,))
+
+
+def _resources(ledger: Ledger) -> list[Blueprint]:
+    positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
+    return [
+        settings_resource(positions),
+        *(kept_records(kind, wire, positions) for kind, wire in KEPT),
+        prices(positions), yield_tests(positions),
+        *(costs(costs_of, positions) for costs_of in COST_LISTS),
+        changes(positions), keys(ledger)]
+
+
+def _asking(ledger: Ledger, clock: Clock, secret: str) -> AskingKey | None:
+    head, key = who_asks(ledger, secret, clock())
+    return None if key is None else AskingKey(key.id, key.name, _scopes_granted(key.scopes), head)
