@@ -110,16 +110,16 @@ def guard(app: Flask, authenticate: Authenticate) -> None:
         for rule in app.url_map.iter_rules()}
 
     def admit() -> None:
-        endpoint = request.endpoint
-        if endpoint is None:
+        asked = request._get_current_object()  # type: ignore[attr-defined]  # one look-up, not one per member
+        if asked.endpoint is None:
             return
-        gate = gates[endpoint]
-        if request.query_string:
+        gate = gates[asked.endpoint]
+        if asked.query_string:
             _refuse_key_in_query()
         if gate.scope != OPEN:
-            g.caller = _authenticated(authenticate)
-            _hold_to_scope(g.caller, gate.scope)
-        if request.query_string:
+            g.caller = found = _authenticated(authenticate, asked.environ.get("HTTP_AUTHORIZATION"))
+            _hold_to_scope(found, gate.scope)
+        if asked.query_string:
             _hold_to_parameters(gate.parameters)
         if gate.codes:
             _hold_to_codes(gate.codes)
@@ -127,8 +127,7 @@ def guard(app: Flask, authenticate: Authenticate) -> None:
     app.before_request(admit)
 
 
-def _authenticated(authenticate: Authenticate) -> Caller:
-    given = request.environ.get("HTTP_AUTHORIZATION")
+def _authenticated(authenticate: Authenticate, given: str | None) -> Caller:
     if given is None:
         raise NotAuthenticated("Send a key: `Authorization: Bearer <key>`.")
     scheme, _, secret = given.partition(" ")

@@ -37,6 +37,12 @@ MakeDocs = Callable[[Mapping[str, Any], Iterable[ProblemType]], DocsPages]
 """From the API document and the problem types to the pages; the page layer gives it, wiring passes it in."""
 
 
+class _App(Flask):
+    def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
+        """No view here is a coroutine; asking each of them at every request would cost a poll a tenth of its time."""
+        return func
+
+
 def create_app(
     resources: Iterable[Blueprint], *, authenticate: Authenticate, readiness: Callable[[], Mapping[str, bool]],
     make_docs: MakeDocs, examples: Examples | None = None, unavailable: tuple[type[Exception], ...] = (),
@@ -49,7 +55,7 @@ def create_app(
     Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
              of one name.
     """
-    app = Flask("service.rest", static_folder=None)
+    app = _App("service.rest", static_folder=None)
     app.json = AnswerJson(app)
     app.config.update(PROPAGATE_EXCEPTIONS=False, TRAP_HTTP_EXCEPTIONS=False)
     app.url_map.strict_slashes, app.url_map.merge_slashes = True, False

@@ -12,13 +12,14 @@ from flask import Request, Response
 from werkzeug.http import parse_etags
 
 from service.rest.api_keys import malformed_header
-from service.rest.every_answer import SECURITY_HEADERS
+from service.rest.every_answer import SECURITY_HEADERS, Prepared
 from service.use_cases.conditions import Condition
 
 CACHE_CONTROL = "private, no-cache"
 VARY = "Authorization, Accept, Accept-Encoding"
 _FRESH = (("Cache-Control", CACHE_CONTROL), ("Vary", VARY))
 _LONGEST = 4096
+_OF_A_BODY = frozenset({"Content-Type", "Content-Length", "Content-Encoding"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,19 +41,21 @@ class Prebuilt:
         own = {name for name, _ in self.extra}
         common = [*(pair for pair in (*_FRESH, *SECURITY_HEADERS) if pair[0] not in own), *self.extra,
                   ("Content-Type", self.media_type)]
-        object.__setattr__(self, "_plain", [("ETag", self.etag), *common])
-        object.__setattr__(self, "_packed", [("ETag", gzip_tag(self.etag)), *common, ("Content-Encoding", "gzip")])
+        packed = [("ETag", gzip_tag(self.etag)), *common, ("Content-Encoding", "gzip"),
+                  ("Content-Length", str(len(self.gzipped or b"")))]
+        object.__setattr__(self, "_plain", [("ETag", self.etag), *common, ("Content-Length", str(len(self.body)))])
+        object.__setattr__(self, "_packed", packed)
 
 
 def prebuilt_answer(prebuilt: Prebuilt, request: Request) -> Response:
     """The variant that the request accepts, or 304 when it has it already. The way of every poll: it does little."""
     environ = request.environ
     packed = prebuilt.gzipped is not None and _takes_gzip(environ.get("HTTP_ACCEPT_ENCODING", ""))
-    headers = prebuilt._packed if packed else prebuilt._plain
+    fields = prebuilt._packed if packed else prebuilt._plain
     known = environ.get("HTTP_IF_NONE_MATCH")
-    if known is not None and tag_matches(headers[0][1], known):
-        return Response(None, 304, [pair for pair in headers if not pair[0].startswith("Content-E")])
-    return Response(prebuilt.gzipped if packed else prebuilt.body, 200, headers)
+    if known is not None and tag_matches(fields[0][1], known):
+        return Prepared(None, 304, [pair for pair in fields if pair[0] not in _OF_A_BODY])
+    return Prepared(prebuilt.gzipped if packed else prebuilt.body, 200, fields)
 
 
 def tagged(answer: Response, tag: str, request: Request) -> Response:
@@ -63,7 +66,7 @@ def tagged(answer: Response, tag: str, request: Request) -> Response:
     known = request.environ.get("HTTP_IF_NONE_MATCH")
     if known is None or not tag_matches(tag, known):
         return answer
-    kept = [(name, value) for name, value in answer.headers.items() if name not in ("Content-Length", "Content-Type")]
+    kept = [(name, value) for name, value in answer.headers.items() if name not in _OF_A_BODY]
     return Response(None, 304, kept)
 
 

@@ -14,7 +14,7 @@ from service.rest.http_faults import NoSuchPath
 from service.rest.openapi_layer.document import json_bytes
 
 PAGE_POLICY = "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-_CACHED = "public, max-age=300"
+_PUBLIC = (("Cache-Control", "public, max-age=300"), ("Vary", "Accept-Encoding"))
 
 
 def documentation(document: Mapping[str, Any], pages: Any) -> flask.Blueprint:
@@ -56,4 +56,4 @@ def _page(html: bytes) -> Prebuilt:
 
 def _prebuilt(body: bytes, media_type: str, headers: tuple[tuple[str, str], ...] = ()) -> Prebuilt:
     tag = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
-    return Prebuilt(body, gzip.compress(body, mtime=0), tag, media_type, (("Cache-Control", _CACHED), ("Vary", "Accept-Encoding"), *headers))
+    return Prebuilt(body, gzip.compress(body, mtime=0), tag, media_type, (*_PUBLIC, *headers))

@@ -191,6 +191,8 @@ class Text(ExactField):
                     "surrogates and direction overrides are not kept.")
 
     def facts(self) -> dict[str, Any]:
+        if getattr(self.root, "IS_ANSWER", False):
+            return {}
         return {"maxLength": self.longest} | ({"minLength": self.shortest} if self.shortest else {})
 
 
