@@ -3,9 +3,10 @@
 import json
 from typing import Any
 
-from sqlalchemy import Connection, Select, select, tuple_
+from sqlalchemy import Connection, Select, literal, select, tuple_
 
 from service.domain.history import Mark
+from service.persistence.column_types import Flag
 from service.persistence.hash_chain import GENESIS
 from service.persistence.tables import chain
 from service.use_cases.ports import RecordedEntry
@@ -29,7 +30,7 @@ def figures_at(connection: Connection, revision: int) -> tuple[int, str]:
     """The latest revision up to `revision` that can move a figure, and its hash; 0 when there is none."""
     row = connection.execute(
         select(_revision.number, _revision.hash)
-        .where(_revision.moves_figures.is_(True), _revision.number <= revision)
+        .where(_revision.moves_figures == literal(True, Flag()), _revision.number <= revision)
         .order_by(_revision.number.desc()).limit(1)).one_or_none()
     return (0, GENESIS) if row is None else (row.number, row.hash)
 

@@ -1,0 +1,115 @@
+"""Backup and restore: one portable file for both engines, so that a SQLite ledger can move to PostgreSQL.
+
+The file is JSON lines, compressed with gzip when its name ends in `.gz`:
+
+1. `{"format":"seamcost-ledger","version":1,"schema":...,"revision":...,"hash":...}`;
+2. for each table with rows, in an order in which references point backwards, `{"table":...,"columns":[...]}` and then
+   an array per row: amounts as decimal text, days and moments per RFC 3339;
+3. `{"rows":...,"sha256":...}`: how many rows, and the hash of all lines before, so that a file cut short is known.
+
+Rules that always hold: it is one consistent view of the ledger, taken while others write; documents are the very text
+that was hashed. Left out are the signing secret and the idempotency rows: cursors and Idempotency-Keys of before a
+restore do not hold after it. Key hashes, prices and costs are in the file: keep it as safe as the ledger.
+"""
+
+import contextlib
+import gzip
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import IO, Any
+
+from sqlalchemy import Connection, Table, select
+
+from service.persistence.engines import Engines, database_faults
+from service.persistence.migrating import newest_version, schema_version
+from service.persistence.tables import base, chain
+from service.use_cases.canonical import canonical_json
+
+FORMAT, VERSION = "seamcost-ledger", 1
+LEFT_OUT = (chain.signing_secret, chain.idempotency)
+_AT_ONCE = 2_000
+
+Progress = Callable[[int], None]
+"""Told how many rows are done, now and then."""
+
+
+def untold(rows: int) -> None:
+    """Nobody wants to know."""
+
+
+def backup(engines: Engines, path: Path, progress: Progress = untold) -> int:
+    """Write the whole ledger to a file, and say how many rows it holds. The file appears when it is complete.
+
+    Raises:  LedgerUnavailable, OSError.
+    """
+    schema = schema_version(engines)
+    unfinished = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        with database_faults(), _one_view(engines) as connection, opened(unfinished, path, "wt") as file:
+            rows = _write(connection, schema, file, progress)
+        with unfinished.open("rb") as written:
+            os.fsync(written.fileno())
+        unfinished.replace(path)
+    finally:
+        unfinished.unlink(missing_ok=True)
+    return rows
+
+
+def backup_tables() -> list[Table]:
+    """The tables of a backup, in an order in which references point backwards."""
+    return [table for table in base.metadata.sorted_tables if table not in LEFT_OUT]
+
+
+def _write(connection: Connection, schema: str | None, file: IO[str], progress: Progress) -> int:
+    head = connection.execute(select(chain.ledger_head)).one()
+    digest, rows = hashlib.sha256(), 0
+
+    def put(value: Any) -> None:
+        line = canonical_json(value) + "\n"
+        digest.update(line.encode("utf-8"))
+        file.write(line)
+
+    put({"format": FORMAT, "version": VERSION, "schema": schema, "revision": head.revision, "hash": head.hash})
+    for table in backup_tables():
+        named = False
+        for row in _streamed(connection, table):
+            if not named:
+                put({"table": table.name, "columns": list(table.c.keys())})
+                named = True
+            put(list(row))
+            rows += 1
+            if rows % _AT_ONCE == 0:
+                progress(rows)
+    file.write(json.dumps({"rows": rows, "sha256": digest.hexdigest()}) + "\n")
+    progress(rows)
+    return rows
+
+
+def _streamed(connection: Connection, table: Table) -> Iterator[Any]:
+    asked = select(table).order_by(*table.primary_key.columns)
+    return iter(connection.execution_options(yield_per=_AT_ONCE).execute(asked))
+
+
+@contextlib.contextmanager
+def _one_view(engines: Engines) -> Iterator[Connection]:
+    """One view of everything: a SQLite read transaction is one by itself, PostgreSQL's must repeat its reads."""
+    level = {} if engines.is_sqlite else {"isolation_level": "REPEATABLE READ"}
+    with engines.reading.connect().execution_options(**level) as connection:
+        if not engines.is_sqlite:
+            connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
+            connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0")
+        yield connection
+
+
+def opened(path: Path, name: Path, mode: str) -> IO[str]:
+    if name.suffix == ".gz":
+        return gzip.open(path, mode, encoding="utf-8", newline="\n")  # type: ignore[return-value]
+    return path.open(mode, encoding="utf-8", newline="\n")
+
+
+def newest_schema() -> str | None:
+    """What a backup of this release says under `schema`."""
+    return newest_version()

@@ -1,0 +1,155 @@
+"""Restoring a backup into an empty ledger, of either engine: all of it, verified, or nothing.
+
+Rules that always hold: a ledger that holds anything is never written over; what was restored is verified link by link
+before it is kept; the file must be whole and of the same schema (restore with the release that made it, then migrate).
+"""
+
+import hashlib
+import json
+from collections.abc import Callable, Iterator
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Table, delete, func, insert, select
+
+from service.persistence.backup import FORMAT, VERSION, Progress, backup_tables, newest_schema, opened, untold
+from service.persistence.column_types import Day, Flag, Instant, JsonText, Millionths
+from service.persistence.engines import Engines
+from service.persistence.tables import chain
+from service.persistence.verifying import verify_on
+
+_AT_ONCE = 2_000
+
+
+class LedgerNotEmpty(Exception):
+    """The ledger to restore into holds something already."""
+
+
+class BackupDamaged(Exception):
+    """The file is no backup, cut short, of another schema, or its chain does not hold."""
+
+
+def restore(engines: Engines, path: Path, progress: Progress = untold) -> int:
+    """Restore a backup into the migrated, empty ledger, and say at which revision it stands.
+
+    Raises:  LedgerNotEmpty, BackupDamaged, LedgerUnavailable, OSError.
+    """
+    with engines.write() as connection:
+        if not engines.is_sqlite:
+            connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
+        connection.execute(select(chain.ledger_head).with_for_update())
+        _refuse_unless_empty(connection)
+        connection.execute(delete(chain.ledger_head))
+        heading = _store(connection, _Lines(path), progress)
+        breaks = verify_on(connection, {})
+        head = connection.execute(select(chain.ledger_head)).one_or_none()
+        if breaks or head is None or (head.revision, head.hash) != (heading["revision"], heading["hash"]):
+            told = breaks[0] if breaks else "the head is not the one that the file announces"
+            raise BackupDamaged(f"The chain in {path.name} does not hold: {told}.")
+        return int(heading["revision"])
+
+
+class _Lines:
+    """The file's lines, hashed as they are read; the last one must say so."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+
+    def __iter__(self) -> Iterator[Any]:
+        digest, line = hashlib.sha256(), ""
+        with opened(self.path, self.path, "rt") as file:
+            for following in file:
+                if line:
+                    digest.update(line.encode("utf-8"))
+                    yield self._parsed(line)
+                line = following
+        last = self._parsed(line) if line else {}
+        if not isinstance(last, dict) or last.get("sha256") != digest.hexdigest():
+            raise BackupDamaged(f"{self.path.name} is not whole: its last line does not vouch for the others.")
+
+    def _parsed(self, line: str) -> Any:
+        try:
+            return json.loads(line)
+        except ValueError:
+            raise BackupDamaged(f"{self.path.name} holds a line that is no JSON.") from None
+
+
+def _refuse_unless_empty(connection: Connection) -> None:
+    for table in backup_tables():
+        allowed = 1 if table is chain.ledger_head else 0
+        if (connection.scalar(select(func.count()).select_from(table)) or 0) > allowed:
+            raise LedgerNotEmpty(f"The ledger holds something already ({table.name}); restore into an empty one.")
+    if connection.scalar(select(chain.ledger_head.c.revision)):
+        raise LedgerNotEmpty("The ledger has revisions already; restore into an empty one.")
+
+
+def _store(connection: Connection, lines: _Lines, progress: Progress) -> dict[str, Any]:
+    parts = iter(lines)
+    heading = next(parts, None)
+    _check_heading(heading, lines.path.name)
+    tables = {table.name: table for table in backup_tables()}
+    keep: _Batch | None = None
+    done = 0
+    for part in parts:
+        if isinstance(part, dict):
+            done += keep.flush() if keep else 0
+            keep = _Batch(connection, _table(tables, part, lines.path.name), part["columns"])
+        elif keep is None:
+            raise BackupDamaged(f"{lines.path.name} holds a row of no table.")
+        elif keep.add(part):
+            done += keep.flush()
+            progress(done)
+    done += keep.flush() if keep else 0
+    progress(done)
+    return heading
+
+
+def _check_heading(heading: Any, name: str) -> None:
+    if not isinstance(heading, dict) or (heading.get("format"), heading.get("version")) != (FORMAT, VERSION):
+        raise BackupDamaged(f"{name} is no backup of a ledger that this release can read.")
+    if heading.get("schema") != newest_schema():
+        raise BackupDamaged(
+            f"{name} was made at schema {heading.get('schema')}, this release works on {newest_schema()}; "
+            "restore it with the release that made it, then migrate.")
+
+
+def _table(tables: dict[str, Table], part: dict[str, Any], name: str) -> Table:
+    table = tables.get(str(part.get("table")))
+    if table is None or list(table.c.keys()) != part.get("columns"):
+        raise BackupDamaged(f"{name} holds a table that this release does not know: {part.get('table')!r}.")
+    return table
+
+
+class _Batch:
+    """Rows of one table on their way in."""
+
+    def __init__(self, connection: Connection, table: Table, columns: list[str]) -> None:
+        self._connection, self._table, self._columns = connection, table, columns
+        self._read = [_reader(table.c[name].type) for name in columns]
+        self._rows: list[dict[str, Any]] = []
+
+    def add(self, values: list[Any]) -> bool:
+        """Take a row; says whether it is time to flush."""
+        if len(values) != len(self._columns):
+            raise BackupDamaged(f"A row of {self._table.name} has not as many values as columns.")
+        self._rows.append({
+            name: None if value is None else read(value)
+            for name, read, value in zip(self._columns, self._read, values, strict=True)
+        })
+        return len(self._rows) >= _AT_ONCE
+
+    def flush(self) -> int:
+        rows, self._rows = self._rows, []
+        if rows:
+            self._connection.execute(insert(self._table), rows)
+        return len(rows)
+
+
+def _reader(column_type: Any) -> Callable[[Any], Any]:
+    """From the file's value to the column's."""
+    readers: tuple[tuple[type, Callable[[Any], Any]], ...] = (
+        (Millionths, Decimal), (Day, date.fromisoformat), (Instant, datetime.fromisoformat), (Flag, bool),
+        (JsonText, lambda value: value))
+    return next((read for kind, read in readers if isinstance(column_type, kind)), lambda value: value)
