@@ -10,7 +10,7 @@ from typing import Any
 
 from service.domain.breakdown import Breakdown
 from service.domain.dish import Dish
-from service.domain.history import Histories, History, R, Version, record_on
+from service.domain.history import Histories, History, R, Version, record_on, version_in_force
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
@@ -44,7 +44,7 @@ class Kitchen:
             settings=record_on(self.settings, day) or KitchenSettings(),
             suppliers=_standing(self.suppliers, day),
             ingredients=_standing(self.ingredients, day),
-            prices=self.prices,
+            prices=_without(self.prices, _retired(self.suppliers, day)),
             breakdowns=_standing(self.breakdowns, day),
             yield_tests=self.yield_tests,
             recipes=_standing(self.recipes, day),
@@ -71,8 +71,8 @@ EMPTY = Kitchen(0, (), {}, {}, {}, {}, {}, {}, {})
 class KitchenOnDay:
     """The records that stand on `day`: started, not retired, undated facts as recorded last.
 
-    Shape:   breakdowns hold all that stand, in use or not; prices and tests are all that are recorded, the arithmetic
-             picks those that hold on `day`.
+    Shape:   breakdowns hold all that stand, in use or not; prices (but for suppliers that are retired) and tests are
+             all that are recorded, the arithmetic picks those that hold on `day`.
     """
 
     day: date
@@ -84,6 +84,18 @@ class KitchenOnDay:
     yield_tests: Mapping[str, tuple[YieldTest, ...]]
     recipes: Mapping[str, Recipe]
     dishes: Mapping[str, Dish]
+
+
+def _retired(suppliers: Histories[Supplier], day: date) -> frozenset[str]:
+    in_force = ((code, version_in_force(history, day)) for code, history in suppliers.items())
+    return frozenset(code for code, version in in_force if version is not None and version.retired)
+
+
+def _without(prices: Mapping[str, tuple[Price, ...]], suppliers: frozenset[str]) -> Mapping[str, tuple[Price, ...]]:
+    if not suppliers:
+        return prices
+    return {code: tuple(price for price in offered if price.supplier not in suppliers)
+            for code, offered in prices.items()}
 
 
 def _standing(histories: Histories[R], day: date) -> dict[str, R]:

@@ -10,9 +10,11 @@ from datetime import date
 from service.domain.bounds import check_bounds
 from service.domain.errors import Fault, LimitPassed, RecipeLoop, StillInUse
 from service.domain.history import record_on
+from service.domain.ingredient import Ingredient
 from service.domain.kitchen import Kitchen
 from service.domain.loops import find_loop, way_round
 from service.domain.network import Key
+from service.domain.price_in_force import offers
 from service.domain.uses import Uses, uses_of
 from service.use_cases.kinds import Change, Kind
 from service.use_cases.standing import Users, days_that_matter, makers_of_cuts, users_from
@@ -47,15 +49,25 @@ def faults_of_retiring(kind: Kind, change: Change, kitchen: Kitchen) -> Sequence
 
 def _users_of_record(kind: Kind, change: Change, kitchen: Kitchen) -> Users:
     if kind.name == "supplier":
-        preferring = (record_on(history, change.day) for history in kitchen.ingredients.values())
-        return [{"kind": "ingredient", "code": ingredient.code, "uses": change.code}
-                for ingredient in preferring
-                if ingredient is not None and ingredient.preferred_supplier == change.code]
+        return _ingredients_priced_by(change.code, kitchen, change.day)
     keys = {kind.key(change.code)}
     if kind.name == "breakdown":
         makers = makers_of_cuts(kitchen, change.day)
         keys = {("cut", cut) for cut, (maker, _) in makers.items() if maker.code == change.code}
     return users_from(kitchen, frozenset(keys), change.day)
+
+
+def _ingredients_priced_by(supplier: str, kitchen: Kitchen, day: date) -> Users:
+    """The ingredients whose price is the supplier's to decide: it is preferred, or nobody else has one in force."""
+    standing = kitchen.on(day)
+
+    def decides(ingredient: Ingredient) -> bool:
+        if ingredient.preferred_supplier is not None:
+            return ingredient.preferred_supplier == supplier
+        return offers(standing.prices.get(ingredient.code, ()), day).keys() == {supplier}
+
+    return [{"kind": "ingredient", "code": code, "uses": supplier}
+            for code, ingredient in sorted(standing.ingredients.items()) if decides(ingredient)]
 
 
 def _dropped_cuts(day: date, before: Kitchen, after: Kitchen) -> Sequence[Fault]:

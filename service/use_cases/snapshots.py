@@ -44,6 +44,13 @@ class Snapshot:
         self._kept: dict[Hashable, Any] = {}
         self._lock = threading.RLock()
 
+    @classmethod
+    def of(cls, position: Position, kitchen: KitchenOnDay, like: "Snapshot | None") -> "Snapshot":
+        """The snapshot of a kitchen; compiled lines of one that differs in its prices alone are used again."""
+        if like is not None and _differ_in_prices_alone(like.kitchen, kitchen):
+            return cls(position, kitchen, repriced(like.network, kitchen))
+        return cls(position, kitchen, compile_network(kitchen))
+
     def kept(self, name: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once: rows, bodies, their compressed bytes."""
         found: T | None = self._kept.get(name)
@@ -76,10 +83,7 @@ class Snapshots:
 
     def _build(self, position: Position) -> Snapshot:
         kitchen = self._ledger.kitchen(position.revision).on(position.day)
-        newest = next(reversed(self._kept.values()), None)
-        if newest is not None and _differ_in_prices_alone(newest.kitchen, kitchen):
-            return Snapshot(position, kitchen, repriced(newest.network, kitchen))
-        return Snapshot(position, kitchen, compile_network(kitchen))
+        return Snapshot.of(position, kitchen, next(reversed(self._kept.values()), None))
 
     def _keep(self, position: Position, snapshot: Snapshot) -> None:
         self._kept[position] = snapshot

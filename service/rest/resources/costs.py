@@ -45,17 +45,12 @@ class CostList:
     page: type[Any]
 
 
-def _all_alike(rows: Callable[[Snapshot], Sequence[Document]]) -> Callable[[Snapshot, bool], Sequence[Document]]:
-    return lambda snapshot, _costs_only: rows(snapshot)
-
-
 COST_LISTS = (
     CostList("dish-costs", "dish", "costs:read", dish_rows, dish_row, DISH_COLUMNS, DishCostAnswer, DishCostPage),
-    CostList("cut-costs", "cut", "read", _all_alike(cut_rows), lambda snapshot, code, _costs_only: cut_row(snapshot, code),
-             CUT_COLUMNS, CutCostAnswer, CutCostPage),
-    CostList("recipe-costs", "recipe", "read", _all_alike(recipe_rows),
-             lambda snapshot, code, _costs_only: recipe_row(snapshot, code), RECIPE_COLUMNS, RecipeCostAnswer,
-             RecipeCostPage),
+    CostList("cut-costs", "cut", "read", lambda snapshot, _: cut_rows(snapshot),
+             lambda snapshot, code, _: cut_row(snapshot, code), CUT_COLUMNS, CutCostAnswer, CutCostPage),
+    CostList("recipe-costs", "recipe", "read", lambda snapshot, _: recipe_rows(snapshot),
+             lambda snapshot, code, _: recipe_row(snapshot, code), RECIPE_COLUMNS, RecipeCostAnswer, RecipeCostPage),
 )
 
 
@@ -87,7 +82,8 @@ def costs(costs_of: CostList, positions: Positions) -> Blueprint:
     def read_cost(query: Mapping[str, Any], code: str) -> Response:
         snapshot, costs_only = positions.snapshot(positions.asked(query)), "read" not in caller().scopes
         variant = f"{costs_of.name}.{code}{'.costs' if costs_only else ''}"
-        return prebuilt_answer(json_answer(snapshot, variant, lambda: costs_of.row(snapshot, code, costs_only)), request)
+        answer = json_answer(snapshot, variant, lambda: costs_of.row(snapshot, code, costs_only))
+        return prebuilt_answer(answer, request)
 
     return blueprint
 

@@ -25,7 +25,12 @@ from service.use_cases.withdraw_price import withdraw_price
 def prices(positions: Positions) -> Blueprint:
     """`/v1/ingredients/<code>/prices` and `/v1/prices`."""
     blueprint = Blueprint("prices", "What a supplier's pack costs, from which day.", url_prefix="/v1")
+    _writes(blueprint, positions)
+    _reads(blueprint, positions)
+    return blueprint
 
+
+def _writes(blueprint: Blueprint, positions: Positions) -> None:
     @blueprint.post("/ingredients/<code:code>/prices")
     @needs("prices:write")
     @blueprint.arguments(PriceRequest)
@@ -35,16 +40,6 @@ def prices(positions: Positions) -> Blueprint:
     def post_price(body: dict[str, Any], code: str) -> Any:
         """Record a price."""
         return answered(record_price(positions.ledger, code, PriceAsked(**body), asker()))
-
-    @blueprint.get("/ingredients/<code:code>/prices")
-    @needs("read")
-    @blueprint.arguments(ListQuery, location="query")
-    @blueprint.refuses(404)
-    @blueprint.response(200, PricePage)
-    def list_ingredient_prices(query: Mapping[str, Any], code: str) -> Any:
-        """List every price of an ingredient, withdrawn ones too, the one recorded last first."""
-        page = positions.page(query)
-        return positions.envelope(price_history(positions.kitchen(page.position), code, page.after, page.limit), page)
 
     @blueprint.post("/ingredients/<code:code>/prices/<code:price_id>/withdrawal")
     @needs("prices:write")
@@ -56,6 +51,18 @@ def prices(positions: Positions) -> Blueprint:
         """Withdraw a wrong price, with the reason; it is never erased."""
         return answered(withdraw_price(positions.ledger, code, price_id, body["reason"], asker()), 200)
 
+
+def _reads(blueprint: Blueprint, positions: Positions) -> None:
+    @blueprint.get("/ingredients/<code:code>/prices")
+    @needs("read")
+    @blueprint.arguments(ListQuery, location="query")
+    @blueprint.refuses(404)
+    @blueprint.response(200, PricePage)
+    def list_ingredient_prices(query: Mapping[str, Any], code: str) -> Any:
+        """List every price of an ingredient, withdrawn ones too, the one recorded last first."""
+        page = positions.page(query)
+        return positions.envelope(price_history(positions.kitchen(page.position), code, page.after, page.limit), page)
+
     @blueprint.get("/prices")
     @needs("read")
     @blueprint.arguments(PriceListQuery, location="query")
@@ -66,5 +73,3 @@ def prices(positions: Positions) -> Blueprint:
         listed = price_list(positions.kitchen(page.position), page.position.day, query.get("supplier"), page.after,
                             page.limit)
         return positions.envelope(listed, page)
-
-    return blueprint

@@ -47,7 +47,7 @@ class CostAnswer(Answer):
     gaps = Several(Group(GapAnswer))
     findings = Several(Group(FindingAnswer))
     allergens = Several(Text(), metadata={"description": "All that is declared below it."})
-    allergens_complete = Flag(metadata={"description": "False: something below it declares nothing, which is not none."})
+    allergens_complete = Flag(metadata={"description": "False: something below it declares nothing: not none."})
     allergens_not_declared = Several(Text(), metadata={"description": "What declares nothing."})
 
 

@@ -1,0 +1,103 @@
+"""A scenario: the kitchen as it would be under changes that nobody has recorded. Nothing is stored.
+
+A scenario is a kitchen like any other: the changes are added as the versions and prices that recording them would
+add, under the mark that the next revision would have. So its figures come out of the same functions, and equal those
+of the real change to the last digit.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal, localcontext
+from typing import Any
+
+from service.domain.history import Mark, Version, record_on
+from service.domain.kitchen import Kitchen
+from service.domain.price import Price
+from service.domain.price_in_force import offers
+
+EXACT_DIGITS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class NewPrice:
+    """A price as it might be recorded, from `day` on (or to `last_day`)."""
+
+    ingredient: str
+    supplier: str
+    amount: Decimal
+    pack_quantity: Decimal
+    pack_unit: str
+    day: date
+    last_day: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PriceMove:
+    """Prices in force on `day` that would move by a percentage from that day on: all, or those that the filters name.
+
+    Shape:   an empty filter holds for everything; several hold together.
+    """
+
+    percent: Decimal
+    day: date
+    ingredients: frozenset[str] = frozenset()
+    suppliers: frozenset[str] = frozenset()
+    kinds: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class NewVersion:
+    """A record as it might be kept, from `day` on: a breakdown with other yields, a dish at another price."""
+
+    kind: str
+    code: str
+    record: Any
+    day: date
+
+
+Supposed = NewPrice | PriceMove | NewVersion
+
+
+def kitchen_under(kitchen: Kitchen, changes: Sequence[Supposed]) -> Kitchen:
+    """The kitchen as it would be once the changes were recorded in one revision, in their order.
+
+    Exact:   a moved price is its amount times (1 + percent / 100), not rounded to what a price may be recorded with.
+    """
+    marks = (Mark(kitchen.revision + 1, entry) for entry in range(1, 10**9))
+    for change in changes:
+        if isinstance(change, NewVersion):
+            kitchen = kitchen.with_version(
+                change.kind, change.code, Version(change.record, next(marks), change.day))
+        else:
+            for price in _prices(kitchen, change):
+                kitchen = _with_price(kitchen, replace(price, made=next(marks)))
+    return kitchen
+
+
+def _prices(kitchen: Kitchen, change: NewPrice | PriceMove) -> Iterable[Price]:
+    unmarked = Mark(0, 0)
+    if isinstance(change, NewPrice):
+        return [Price(change.ingredient, change.supplier, change.amount, change.pack_quantity, change.pack_unit,
+                      change.day, change.last_day, "", unmarked)]
+    return [replace(price, amount=_moved(price.amount, change.percent), effective_from=change.day, made=unmarked)
+            for code, prices in sorted(kitchen.prices.items()) if _meant(kitchen, code, change)
+            for supplier, price in sorted(offers(prices, change.day).items())
+            if not change.suppliers or supplier in change.suppliers]
+
+
+def _meant(kitchen: Kitchen, code: str, move: PriceMove) -> bool:
+    ingredient = record_on(kitchen.ingredients.get(code, ()), move.day)
+    return (ingredient is not None and (not move.ingredients or code in move.ingredients)
+            and (not move.kinds or ingredient.kind in move.kinds))
+
+
+def _moved(amount: Decimal, percent: Decimal) -> Decimal:
+    with localcontext() as context:
+        context.prec = EXACT_DIGITS
+        return amount + amount * percent / 100
+
+
+def _with_price(kitchen: Kitchen, price: Price) -> Kitchen:
+    prices = (*kitchen.prices.get(price.ingredient, ()), price)
+    return replace(kitchen, prices={**kitchen.prices, price.ingredient: prices})
