@@ -92,7 +92,7 @@ class SqlLedger:
         with self._engines.read() as connection:
             return entry_reading.entries_of(connection, kind, code, after_revision)
 
-    def keys(self) -> Sequence[AccessKey]:
+    def every_key(self) -> Sequence[AccessKey]:
         with self._engines.read() as connection:
             return access_keys.all_keys(connection)
 

@@ -55,7 +55,7 @@ def revoke_key(ledger: Ledger, key_id: str, asker: Asker) -> None:
     Raises:  NotFound.
     """
     with ledger.write(asker, moves_figures=False) as work:
-        known = {key.id: key for key in ledger.keys()}  # noqa: SIM118  (a ledger is no mapping)
+        known = {key.id: key for key in ledger.every_key()}
         key = known.get(key_id)
         if key is None:
             raise NotFound(f"There is no key {key_id!r}.")

@@ -162,7 +162,7 @@ class Ledger(Protocol):
     def entries_of(self, kind: str, code: str, after_revision: int) -> Sequence[RecordedEntry]:
         """What happened to one record after a revision: what a 412 tells."""
 
-    def keys(self) -> Sequence[AccessKey]: ...
+    def every_key(self) -> Sequence[AccessKey]: ...
 
     def touch_key(self, key_id: str, at: datetime) -> None:
         """Note the last use of a key: coarse, off the ledger, never in the way of a request."""

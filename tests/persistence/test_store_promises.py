@@ -203,7 +203,7 @@ def test_a_key_is_revoked_at_once(ledger):
         work.next_mark(Entry("revoked", "key", "k1", {}))
         work.revoke_key("k1", work.now)
     assert ledger.head_and_key(A_HASH)[1].revoked_at == datetime(2026, 3, 2, 10, tzinfo=UTC)
-    assert [key.id for key in ledger.keys()] == ["k1"]
+    assert [key.id for key in ledger.every_key()] == ["k1"]
     with pytest.raises(LookupError), ledger.write(CHEF) as work:
         work.next_mark(Entry("revoked", "key", "k2", {}))
         work.revoke_key("k2", work.now)

@@ -20,7 +20,7 @@ def keys(ledger: Ledger) -> Blueprint:
     @blueprint.response(200, KeyList)
     def list_keys() -> Any:
         """List every key, revoked ones too; secrets are not kept."""
-        return {"data": [key_document(key) for key in ledger.keys()]}
+        return {"data": [key_document(key) for key in ledger.every_key()]}
 
     @blueprint.post("")
     @needs("admin")
