@@ -70,9 +70,9 @@ def tagged(answer: Response, tag: str, request: Request) -> Response:
     return Response(None, 304, kept)
 
 
-def record_tag(revision: int) -> str:
-    """The tag of a record: its revision."""
-    return f'"{revision}"'
+def record_tag(revision: int, version_revision: int | None = None) -> str:
+    """The tag of a record: its revision, and after a point that of the version shown where it is another."""
+    return f'"{revision}"' if version_revision in (None, revision) else f'"{revision}.{version_revision}"'
 
 
 def gzip_tag(tag: str) -> str:

@@ -12,7 +12,10 @@ from service.use_cases.ports import RecordedEntry
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """The tags that the client names (`If-Match`), `any_tag` for `*`, `create_only` for `If-None-Match: *`."""
+    """The tags that the client names (`If-Match`), `any_tag` for `*`, `create_only` for `If-None-Match: *`.
+
+    Shape:   a tag is the revision of the record; after a point may stand that of the version that was shown.
+    """
 
     tags: frozenset[str] | None = None
     any_tag: bool = False
@@ -42,7 +45,7 @@ def hold_to(condition: Condition, what: str, revision: int | None, changes_after
         raise PreconditionRequired(
             f"Changing {what} needs If-Match with the revision that you have seen: it is at \"{revision}\". "
             "`If-Match: *` overwrites whatever is there.", revision=revision)
-    if str(revision) not in condition.tags:
+    if str(revision) not in {tag.partition(".")[0] for tag in condition.tags}:
         raise PreconditionFailed(
             f"{what.capitalize()} has changed: it is at revision {revision} now. Read it again and decide anew.",
             revision=revision, changes=[_told(entry) for entry in changes_after(_seen_revision(condition))])
@@ -50,7 +53,8 @@ def hold_to(condition: Condition, what: str, revision: int | None, changes_after
 
 def _seen_revision(condition: Condition) -> int:
     """The newest revision among the client's tags: what changed after it is what it has not seen."""
-    return max((int(tag) for tag in condition.tags or () if tag.isdecimal() and len(tag) < 19), default=0)
+    return max((int(seen) for seen in (tag.partition(".")[0] for tag in condition.tags or ())
+                if seen.isascii() and seen.isdecimal() and len(seen) < 19), default=0)
 
 
 def _told(entry: RecordedEntry) -> dict[str, object]:

@@ -65,7 +65,11 @@ def keep_record(
 
 
 def record_document(history: History[Any], day: date) -> Document:
-    """The record as it stands on `day` (or as it will first stand), with its tag, its start and what is scheduled."""
+    """The record as it stands on `day` (or as it will first stand), with its tag, its start and what is scheduled.
+
+    `revision` recorded it last; `version_revision` recorded the version shown, which is another while a later one is
+    scheduled: so that what comes into force at midnight has another tag without a write.
+    """
     later = [v for v in history if v.effective_from is not None and v.effective_from > day]
     version = version_in_force(history, day)
     if (version is None or version.retired) and later:
@@ -73,6 +77,7 @@ def record_document(history: History[Any], day: date) -> Document:
     shown = version if version is not None else recorded_last(history)
     return document(with_undated_facts(shown, history)) | {
         "revision": _revision(history),
+        "version_revision": shown.made.revision,
         "in_force_from": shown.effective_from and shown.effective_from.isoformat(),
         "scheduled": [start.isoformat() for start in sorted({v.effective_from for v in later if v.effective_from})]}
 

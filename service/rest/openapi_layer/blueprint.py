@@ -41,6 +41,7 @@ from flask import Response, request
 
 from service.rest.asking import note_idempotency_key
 from service.rest.conditional import condition_of, record_tag, tagged
+from service.rest.every_answer import Prepared
 from service.rest.openapi_layer.components import PROBLEM_RESPONSES
 from service.rest.openapi_layer.parser import ArgumentParser
 from service.rest.openapi_layer.schemas import STOCK_FIELDS_REFUSED
@@ -139,9 +140,10 @@ def _tagging(view: View) -> View:
     @wraps(view)
     def wrapper(*args: Any, **kwargs: Any) -> Response:
         answer = view(*args, **kwargs)
-        if answer.status_code != 200 or "ETag" in answer.headers:
+        if isinstance(answer, Prepared) or answer.status_code != 200 or "ETag" in answer.headers:
             return answer
-        return tagged(answer, record_tag(flask_smorest.utils.get_appcontext()["result_dump"]["revision"]), request)
+        told = flask_smorest.utils.get_appcontext()["result_dump"]
+        return tagged(answer, record_tag(told["revision"], told.get("version_revision")), request)
 
     return wrapper  # type: ignore[return-value]
 

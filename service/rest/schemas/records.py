@@ -8,7 +8,7 @@ from service.rest.openapi_layer.schemas import Answer, Query, Request
 from service.rest.paging import PageQuery
 
 R = TypeVar("R")
-READ_ONLY = ("code", "revision", "in_force_from", "scheduled")
+READ_ONLY = ("code", "revision", "version_revision", "in_force_from", "scheduled")
 
 
 class RecordRequest(Request):
@@ -30,6 +30,8 @@ class RecordAnswer(Answer):
 
     code = Code()
     revision = Whole(metadata={"description": "The revision that recorded it last: its tag, for If-Match."})
+    version_revision = Whole(metadata={
+        "description": "The revision that recorded the version shown: another than `revision` while one is scheduled."})
     in_force_from = Day(allow_none=True, metadata={
         "description": "The first day of the version shown; null: from the beginning."})
     scheduled = Several(Day(), metadata={"description": "Days on which later versions start."})

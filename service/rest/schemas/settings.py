@@ -50,5 +50,6 @@ class SettingsAnswer(_SettingsFacts, Answer):
     OPTIONAL: ClassVar[tuple[str, ...]] = ()
 
     revision = Whole(metadata={"description": "The revision that recorded them last; 0: the defaults."})
+    version_revision = Whole(metadata={"description": "The revision that recorded the version shown."})
     in_force_from = Day(allow_none=True)
     scheduled = Several(Day())
