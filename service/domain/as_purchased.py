@@ -9,6 +9,7 @@ only through the own conversions of what is used; `each` of a cut is its portion
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 from service.domain.breakdown import Breakdown, Output
@@ -17,7 +18,7 @@ from service.domain.ingredient import Ingredient
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Key
 from service.domain.quantity import Conversion, base_unit_of, convert
-from service.domain.recipe import HUNDRED, Line, Recipe
+from service.domain.recipe import Line, Recipe
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,19 +56,15 @@ def as_purchased(line: Line) -> Fraction:
 
     Example: 800 g of a cut that keeps 75 % in cooking are 1 066.67 g as purchased.
     """
-    numerator, denominator = as_purchased_ratio(line)
-    return Fraction(numerator, denominator)
+    return Fraction(line.quantity) / kept_of(line.yield_percent, line.cooking_yield_percent)
 
 
-def as_purchased_ratio(line: Line) -> tuple[int, int]:
-    """The same as a numerator and denominator, not reduced: for those who have a hundred thousand lines to do."""
-    numerator, denominator = line.quantity.as_integer_ratio()
-    for percent in (line.yield_percent, line.cooking_yield_percent):
-        if percent != HUNDRED:
-            kept, of = percent.as_integer_ratio()
-            numerator *= 100 * of
-            denominator *= kept
-    return numerator, denominator
+def kept_of(yield_percent: Decimal, cooking_yield_percent: Decimal) -> Fraction:
+    """What part is left after preparation and cooking. Losses multiply, they do not add.
+
+    Example: 80 % after trimming and 75 % after cooking are 0.60.
+    """
+    return Fraction(yield_percent) * Fraction(cooking_yield_percent) / 10_000
 
 
 def units_in_measure(unit: str, measure: Measure) -> Fraction:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 
 from service.domain.errors import LimitPassed
 from service.domain.network import Key
-from service.domain.uses import Uses, depth_first, reached_from, users_of
+from service.domain.uses import Uses, depth_first, standing_on
 
 LEVELS = 20
 LINES = 100
@@ -39,7 +39,7 @@ def check_bounds(uses: Uses, changed: Iterable[Key]) -> None:
 
     Raises:  LimitPassed naming the limit and the record that passes it.
     """
-    order = depth_first(uses, sorted(reached_from(users_of(uses), changed)))
+    order = depth_first(uses, sorted(standing_on(uses, changed)))
     _check_levels(uses, order)
     _check_records_below(uses, order)
 

@@ -125,7 +125,7 @@ def _recipe_node(recipe: Recipe, kitchen: KitchenOnDay, lines: LineCompiler) -> 
     made = Fraction(recipe.makes_quantity) * unit_named(recipe.makes_unit).factor
     edges, gaps = lines.edges(recipe.lines, made)
     own = labour_cost(recipe.labour_minutes, kitchen.settings)
-    return Node("recipe", recipe.code, edges, labour=NIL if own is None else own / made, material_gaps=gaps,
+    return Node("recipe", recipe.code, edges, labour=own / made if own else NIL, material_gaps=gaps,
                 labour_gaps=gaps if own is not None else (*gaps, NO_LABOUR_RATE))
 
 
@@ -133,8 +133,9 @@ def _dish_node(dish: Dish, kitchen: KitchenOnDay, lines: LineCompiler) -> Node:
     portions = Fraction(dish.portions)
     edges, gaps = lines.edges(dish.lines, portions)
     own = labour_cost(dish.labour_minutes, kitchen.settings)
-    return Node("dish", dish.code, edges, labour=NIL if own is None else own / portions,
-                material_scale=ONE + Fraction(dish.allowance_percent) / 100, material_gaps=gaps,
+    scale = ONE + Fraction(dish.allowance_percent) / 100 if dish.allowance_percent else ONE
+    return Node("dish", dish.code, edges, labour=own / portions if own else NIL, material_scale=scale,
+                material_gaps=gaps,
                 labour_gaps=gaps if own is not None else (*gaps, NO_LABOUR_RATE))
 
 

@@ -1,16 +1,18 @@
 """Lines compiled into edges: how much of each child goes into one unit of a recipe or one portion of a dish.
 
-The factor of a conversion is worked out once per child and unit; a line then costs two integer products and one
-reduction. A line that cannot be converted, or names what does not stand, is a gap of its record in both channels; what
-it uses still stands below, with factor nil, so that everything missing is told at once.
+The factor of a conversion is worked out once per child and unit, that of yields once per pair of them; a line then
+costs a few integer products and one reduction. A line that cannot be converted, or names what does not stand, is a gap
+of its record in both channels; what it uses still stands below, with factor nil, so that all that is missing is told.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 from service.domain.as_purchased import (
     Measure,
-    as_purchased_ratio,
+    kept_of,
     makers,
     measure_of_cut,
     measure_of_ingredient,
@@ -21,12 +23,25 @@ from service.domain.as_purchased import (
 from service.domain.errors import MissingConversion
 from service.domain.findings import Gap
 from service.domain.kitchen import KitchenOnDay
-from service.domain.network import NIL, Edge, Key
+from service.domain.network import Edge, Key
 from service.domain.recipe import Line
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What all lines that use a thing in one unit have in common.
+
+    One such unit is `numerator / denominator` of what the child's costs are per; nil beside a gap.
+    """
+
+    child: int | None
+    numerator: int
+    denominator: int
+    gap: Gap | None
+
+
 class LineCompiler:
-    """Compiles the lines of one kitchen; keeps the unit factors it has worked out.
+    """Compiles the lines of one kitchen; keeps what it has worked out for lines alike.
 
     `index` says where the nodes compiled so far stand; it grows while recipes are compiled in dependency order.
     """
@@ -34,31 +49,39 @@ class LineCompiler:
     def __init__(self, kitchen: KitchenOnDay, index: Mapping[Key, int]) -> None:
         self._measures = measures_of(kitchen)
         self._index = index
-        self._factors: dict[tuple[str, str, str], tuple[int, int] | Gap] = {}
+        self._parts: dict[tuple[str, str, str], Part] = {}
+        self._kept: dict[tuple[Decimal, Decimal], tuple[int, int]] = {}
 
     def edges(self, lines: Sequence[Line], units_made: Fraction) -> tuple[tuple[Edge, ...], tuple[Gap, ...]]:
         """The edges per unit made, and the gaps of lines that cannot be compiled, each once."""
         edges: list[Edge] = []
-        gaps: list[Gap] = []
-        made, of_one = units_made.as_integer_ratio()
+        gaps: dict[Gap, None] = {}
+        parts, kepts, (made, of_one) = self._parts, self._kept, units_made.as_integer_ratio()
         for line in lines:
-            kind, code = key = line.uses
-            factor = self._factors.get((kind, code, line.unit)) or self._factor(key, line.unit)
-            child = self._index.get(key)
-            if isinstance(factor, Gap):
-                gaps.append(factor)
-                if child is not None:
-                    edges.append(Edge(child, NIL))
-            elif child is not None:
-                numerator, denominator = as_purchased_ratio(line)
-                edges.append(Edge(child, Fraction(numerator * factor[0] * of_one, denominator * factor[1] * made)))
-        return tuple(edges), tuple(dict.fromkeys(gaps))
+            kind, code = line.uses
+            part = parts.get((kind, code, line.unit)) or self._part(kind, code, line.unit)
+            if part.child is not None:
+                yields = (line.yield_percent, line.cooking_yield_percent)
+                kept, whole = kepts.get(yields) or self._yields(yields)
+                quantity, of = line.quantity.as_integer_ratio()
+                factor = Fraction(quantity * part.numerator * whole * of_one, of * part.denominator * kept * made)
+                edges.append(Edge(part.child, factor))
+            if part.gap is not None:
+                gaps[part.gap] = None
+        return tuple(edges), tuple(gaps)
 
-    def _factor(self, key: Key, unit: str) -> tuple[int, int] | Gap:
-        factor = unit_factor(key, unit, self._measures.get(key))
-        kept = factor if isinstance(factor, Gap) else factor.as_integer_ratio()
-        self._factors[key[0], key[1], unit] = kept
-        return kept
+    def _part(self, kind: str, code: str, unit: str) -> Part:
+        child = self._index.get((kind, code))
+        factor = unit_factor((kind, code), unit, self._measures.get((kind, code)))
+        part = Part(child, 0, 1, factor) if isinstance(factor, Gap) else Part(child, *factor.as_integer_ratio(), None)
+        if child is not None or part.gap is not None:  # what stands on a loop has its node later
+            self._parts[kind, code, unit] = part
+        return part
+
+    def _yields(self, yields: tuple[Decimal, Decimal]) -> tuple[int, int]:
+        ratio = kept_of(*yields).as_integer_ratio()
+        self._kept[yields] = ratio
+        return ratio
 
 
 def measures_of(kitchen: KitchenOnDay) -> dict[Key, Measure]:

@@ -63,6 +63,16 @@ def reached_from(uses: Mapping[Key, Iterable[Key]], starts: Iterable[Key]) -> se
     return found
 
 
+def standing_on(uses: Uses, changed: Iterable[Key]) -> set[Key]:
+    """The changed records and everything that uses them, however far above.
+
+    Nothing uses a dish, so that the dishes, which are most of a kitchen, are only looked through once at the end.
+    """
+    found = reached_from(users_of({user: used for user, used in uses.items() if user[0] != "dish"}), changed)
+    found.update([user for user, used in uses.items() if user[0] == "dish" and not found.isdisjoint(used)])
+    return found
+
+
 def depth_first(uses: Mapping[Key, Iterable[Key]], starts: Iterable[Key]) -> list[Key]:
     """All that can be reached from the starts, each once, what is used before its users. Never recurses.
 
