@@ -5,7 +5,7 @@
 | `SEAMCOST_DATABASE_URL` | a SQLite file or a PostgreSQL database | `sqlite:///seamcost.db`, in the current folder |
 | `SEAMCOST_HOST` | address to listen on | `127.0.0.1` |
 | `SEAMCOST_PORT` | port to listen on | 8765 |
-| `SEAMCOST_WORKERS` | worker processes | 2 |
+| `SEAMCOST_WORKERS` | worker processes | 2 on SQLite (1 if its build is not safe), on PostgreSQL twice the cores |
 | `SEAMCOST_THREADS` | threads of each worker | 16 |
 | `SEAMCOST_TEST_MODE` | `1` lets tests move the clock | off |
 | `SEAMCOST_CLOCK_FILE` | a file with an offset in seconds; honoured in test mode alone | none |
@@ -14,6 +14,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
+
+T = TypeVar("T")
 
 
 class SettingWrong(ValueError):
@@ -27,7 +30,7 @@ class Settings:
     database_url: str = "sqlite:///seamcost.db"
     host: str = "127.0.0.1"
     port: int = 8765
-    workers: int = 2
+    workers: int | None = None
     threads: int = 16
     test_mode: bool = False
     clock_file: Path | None = None
@@ -51,7 +54,7 @@ def settings_from(environment: Mapping[str, str]) -> Settings:
     )
 
 
-def _whole(environment: Mapping[str, str], name: str, unset: int, least: int, most: int) -> int:
+def _whole(environment: Mapping[str, str], name: str, unset: T, least: int, most: int) -> int | T:
     text = environment.get(name, "").strip()
     if not text:
         return unset

@@ -51,8 +51,10 @@ def safe_for_several_processes(version: tuple[int, ...] | None = None) -> bool:
 def connect(path: Path, create: bool = False, autocommit_reader: bool = False) -> Any:
     """A connection of the driver with every pragma set and read back. It begins no transaction by itself.
 
-    Raises:  the driver's OperationalError when the file is missing, unless `create`.
+    Raises:  LedgerNotMigrated when the file is missing, unless `create`; the driver's OperationalError.
     """
+    if not create and not path.exists():
+        raise LedgerNotMigrated(f"There is no database at {path}; run `seamcost migrate` once to make it.")
     uri = f"{path.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
     connection = driver().connect(uri, uri=True, isolation_level=None, check_same_thread=False, timeout=5)
     try:

@@ -1,0 +1,49 @@
+"""What went wrong, as one clear sentence on standard error: never a traceback.
+
+Exit status 2 is for what was asked wrongly (a flag, a setting, a value), 1 for what could not be done.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import click
+
+from service.domain.errors import Fault, NotFound, WrongValue
+from service.persistence.engines import DatabaseUrlWrong
+from service.persistence.restoring import BackupDamaged, LedgerNotEmpty
+from service.settings import SettingWrong
+from service.use_cases.ledger_unavailable import LedgerUnavailable
+
+ASKED_WRONGLY, NOT_DONE = 2, 1
+
+
+class ClearFault(click.ClickException):
+    """A sentence for standard error, and the exit status."""
+
+    def __init__(self, sentence: str, exit_code: int = NOT_DONE) -> None:
+        super().__init__(sentence)
+        self.exit_code = exit_code
+
+
+@contextmanager
+def clear_faults() -> Iterator[None]:
+    """Turn every fault that has a meaning for who typed the command into its sentence; a defect says that it is one."""
+    try:
+        yield
+    except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+        raise
+    except (SettingWrong, DatabaseUrlWrong) as wrong:
+        raise ClearFault(str(wrong), ASKED_WRONGLY) from wrong
+    except Fault as fault:
+        asked = isinstance(fault, WrongValue | NotFound)
+        raise ClearFault(fault.detail, ASKED_WRONGLY if asked else NOT_DONE) from fault
+    except (LedgerUnavailable, LedgerNotEmpty, BackupDamaged) as error:
+        raise ClearFault(str(error)) from error
+    except OSError as error:
+        named = f"{error.filename}: " if error.filename else ""
+        raise ClearFault(f"{named}{error.strerror or error}.") from error
+    except Exception as defect:
+        first_line = (str(defect).splitlines() or [""])[0]
+        raise ClearFault(
+            f"Something broke inside seamcost ({type(defect).__name__}: {first_line}). "
+            "`seamcost --traceback COMMAND` shows where.") from defect

@@ -1,0 +1,92 @@
+"""`seamcost serve`: bring the database up to date, load the demo if asked to, and serve until told to stop."""
+
+from datetime import timedelta
+from textwrap import fill
+
+import click
+
+from service import wiring
+from service.cli.asking import asker
+from service.cli.clear_faults import ASKED_WRONGLY, ClearFault
+from service.cli.costs import dish_table
+from service.cli.demo_kitchen import about, demo_requests
+from service.cli.demo_loading import DEMO, DemoRefused, NotTheDemo, load_demo
+from service.cli.flags import database_flag, keep_files_private, listening_flags, settings_of
+from service.cli.gunicorn_server import Server, refuse_port_in_use, server_settings, workers_of
+from service.cli.progress import Progress
+from service.settings import Settings
+from service.use_cases.keys import create_key
+from service.use_cases.ports import Ledger
+from service.use_cases.snapshots import Snapshots, position_asked
+
+DEMO_KEY_HOURS = 24
+
+
+@click.command()
+@click.option("--demo", is_flag=True, help="Load an invented kitchen into an empty SQLite file first; print a key.")
+@database_flag
+@listening_flags
+def serve(
+    demo: bool, database: str | None, host: str | None, port: int | None, workers: int | None, threads: int | None
+) -> None:
+    """Serve the REST API, until stopped by Ctrl-C or SIGTERM.
+
+    Brings the database up to date first, under a lock. With --demo an invented kitchen is there to look at: each
+    start prints a fresh key of 24 hours and the cost of every dish. The demo never goes over other records.
+    """
+    settings = settings_of(database, host, port, workers, threads)
+    count = workers_of(settings, wiring.safe_for_several_processes(settings))
+    refuse_port_in_use(settings)
+    keep_files_private()
+    if demo:
+        _refuse_demo_on_a_server(settings)
+    wiring.migrate(settings)
+    told = _demo(settings) if demo else _hint(settings)
+
+    def ready(address: str) -> None:
+        click.echo(f"Serving at {address} with docs at {address}/docs. Ctrl-C stops it.")
+        if told:
+            click.echo(told.replace("ADDRESS", address))
+
+    Server(server_settings(settings, count, ready), lambda: wiring.web_app(settings)).run()
+
+
+def _refuse_demo_on_a_server(settings: Settings) -> None:
+    if not settings.database_url.startswith("sqlite"):
+        raise ClearFault("The demo goes into an embedded database: leave --database out, or give it a SQLite file, "
+                         "such as sqlite:///demo.db", ASKED_WRONGLY)
+
+
+def _demo(settings: Settings) -> str:
+    """Load the demo, and give what is told once the service listens."""
+    with wiring.opened_ledger(settings) as ledger:
+        total = len(tuple(demo_requests(ledger.today())))
+        progress = Progress("Loading the demo kitchen", "requests", total)
+        try:
+            loaded = load_demo(ledger, wiring.app_on(ledger, settings), wiring.now(settings), progress)
+        except NotTheDemo as other:
+            raise ClearFault(str(other), ASKED_WRONGLY) from None
+        except DemoRefused as refused:
+            raise ClearFault(str(refused)) from None
+        if loaded:
+            progress.finish(total)
+        until = wiring.now(settings) + timedelta(hours=DEMO_KEY_HOURS)
+        key = create_key(ledger, "demo visitor", ["admin"], until, asker(DEMO)).document["key"]
+        return "\n".join(("", fill(about(), 100), "", _costs_today(ledger), "",
+                          f"Key, for {DEMO_KEY_HOURS} hours: {key}", _first_request(key)))
+
+
+def _costs_today(ledger: Ledger) -> str:
+    head = ledger.head()
+    return dish_table(Snapshots(ledger).at(position_asked(ledger, head, ledger.today(), None, None, False)))
+
+
+def _first_request(key: str) -> str:
+    return f'Try:  curl -H "Authorization: Bearer {key}" ADDRESS/v1/dish-costs/grilled-cap'
+
+
+def _hint(settings: Settings) -> str:
+    """What is told of a ledger that nobody can use yet."""
+    with wiring.opened_ledger(settings) as ledger:
+        usable = any(key.revoked_at is None for key in ledger.every_key())
+    return "" if usable else 'No key opens it yet. Make one: seamcost keys create "head chef" --scope admin'
