@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from service.domain.ingredient import Ingredient
 from service.domain.network import Key
-from service.domain.uses import Uses, reached_from
+from service.domain.uses import Uses, depth_first, reached_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,17 +25,39 @@ class Allergens:
     not_declared: tuple[str, ...]
 
 
+NONE = Allergens((), ())
+
+
+def allergens_of_all(uses: Uses, ingredients: Mapping[str, Ingredient]) -> Mapping[Key, Allergens]:
+    """The allergens of every record, over all that it uses: from the ingredients up, each record once.
+
+    Shape:   a key for everything that stands in `uses` or is named there. Round a loop a record holds what was known
+             of the others when it was reached.
+    """
+    found: dict[Key, Allergens] = {}
+    for key in depth_first(uses, sorted(uses)):
+        below = [found[used] for used in uses.get(key, ()) if used in found]
+        found[key] = _together(_own(key, uses, ingredients), *below)
+    return found
+
+
 def allergens_of(key: Key, uses: Uses, ingredients: Mapping[str, Ingredient]) -> Allergens:
     """The allergens of one record, over all that it uses."""
-    declared: set[str] = set()
-    not_declared = []
-    for kind, code in reached_from(uses, (key,)):
-        if kind == "ingredient":
-            ingredient = ingredients.get(code)
-            if ingredient is None or ingredient.allergens is None:
-                not_declared.append(code)
-            else:
-                declared.update(ingredient.allergens)
-        elif (kind, code) not in uses:
-            not_declared.append(code)
-    return Allergens(tuple(sorted(declared)), tuple(sorted(not_declared)))
+    return _together(*(_own(reached, uses, ingredients) for reached in reached_from(uses, (key,))))
+
+
+def _own(key: Key, uses: Uses, ingredients: Mapping[str, Ingredient]) -> Allergens:
+    """What a record says itself, apart from what it uses."""
+    kind, code = key
+    if kind != "ingredient":
+        return NONE if key in uses else Allergens((), (code,))
+    ingredient = ingredients.get(code)
+    if ingredient is None or ingredient.allergens is None:
+        return Allergens((), (code,))
+    return Allergens(tuple(sorted(ingredient.allergens)), ())
+
+
+def _together(*parts: Allergens) -> Allergens:
+    said = [part for part in parts if part is not NONE]
+    return Allergens(tuple(sorted({word for part in said for word in part.declared})),
+                     tuple(sorted({code for part in said for code in part.not_declared})))

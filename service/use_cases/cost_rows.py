@@ -5,18 +5,21 @@ lines, nor cuts, nor suppliers and their prices.
 """
 
 from collections.abc import Callable, Iterable
+from datetime import timedelta
 from typing import Any
 
-from service.domain.allergens import allergens_of
+from service.domain.allergens import allergens_of_all
 from service.domain.cut_figures import CutSheet
 from service.domain.errors import NotFound
 from service.domain.findings import Finding, Gap
+from service.domain.last_complete import last_complete
 from service.domain.menu import dish_figures
 from service.domain.network import Key
+from service.domain.publication import cost_in_words
 from service.domain.recipe_figures import recipe_figures
-from service.domain.uses import Uses, uses_of
+from service.domain.uses import uses_of
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshots import DAYS_OPEN_TO_COSTS_KEYS, Snapshot
 
 
 def dish_row(snapshot: Snapshot, code: str, costs_only: bool = False) -> Document:
@@ -32,7 +35,8 @@ def dish_row(snapshot: Snapshot, code: str, costs_only: bool = False) -> Documen
     gaps = snapshot.costing.gaps(("dish", code))
     return _of(snapshot) | published.as_published() | {
         "section": dish.section,
-        "gaps": [{"code": code} for code in sorted({gap.code for gap in gaps})] if costs_only else _gaps(gaps),
+        "gaps": _gap_codes(gaps) if costs_only else _gaps(gaps),
+        "last_complete": _last_complete(snapshot, code, costs_only) if figures.material is None else None,
         "findings": _findings(published.findings),
     } | _allergens(snapshot, ("dish", code), costs_only)
 
@@ -94,6 +98,19 @@ def _of(snapshot: Snapshot) -> Document:
     return {"as_of": snapshot.position.day.isoformat(), "revision": snapshot.position.revision}
 
 
+def _last_complete(snapshot: Snapshot, code: str, costs_only: bool) -> Document | None:
+    """The dish's last complete food cost and its day; to a key with `costs:read` alone only as far as it looks back."""
+    day = snapshot.position.day
+    found = snapshot.kept(("last complete", code), lambda: (last_complete(snapshot.recorded, code, day),))[0]
+    if found is None or (costs_only and found.day < day - timedelta(days=DAYS_OPEN_TO_COSTS_KEYS)):
+        return None
+    return {"food_cost": cost_in_words(found.food_cost), "as_of": found.day.isoformat()}
+
+
+def _gap_codes(gaps: Iterable[Gap]) -> list[dict[str, Any]]:
+    return [{"code": code} for code in sorted({gap.code for gap in gaps})]
+
+
 def _gaps(gaps: Iterable[Gap]) -> list[dict[str, Any]]:
     return [{"code": gap.code, "kind": gap.kind, "record": gap.record, "detail": gap.detail} | dict(gap.more)
             for gap in gaps]
@@ -106,7 +123,7 @@ def _findings(findings: Iterable[Finding]) -> list[dict[str, Any]]:
 
 def _allergens(snapshot: Snapshot, key: Key, costs_only: bool) -> Document:
     """What is declared below a record; which ingredients declare nothing, or only that there are some."""
-    uses: Uses = snapshot.kept("uses", lambda: uses_of(snapshot.kitchen))
-    found = allergens_of(key, uses, snapshot.kitchen.ingredients)
+    found = snapshot.kept("allergens", lambda: allergens_of_all(
+        uses_of(snapshot.kitchen), snapshot.kitchen.ingredients))[key]
     told = {"allergens": list(found.declared), "allergens_complete": not found.not_declared}
     return told if costs_only else told | {"allergens_not_declared": list(found.not_declared)}

@@ -30,7 +30,7 @@ def moved_dishes(
     """Every dish whose published figures would move on the position's day, in the order of the codes."""
     before = snapshots.at(position)
     kitchen = kitchen_under(ledger.kitchen(position.revision), changes)
-    after = Snapshot.of(position, kitchen.on(position.day), before)
+    after = Snapshot.of(position, kitchen, before)
     codes = sorted(before.kitchen.dishes.keys() | after.kitchen.dishes.keys())
     moved = (MovedDish(code, _row(before, code), _row(after, code)) for code in codes)
     return [dish for dish in moved if _figures(dish.before) != _figures(dish.after)]

@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 from service.domain.cascade import Costing, cascade
 from service.domain.compile import compile_network, repriced
 from service.domain.errors import NotAllowed, WrongValue
-from service.domain.kitchen import KitchenOnDay
+from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Network
 from service.use_cases.ports import Head, Ledger
 
@@ -36,8 +36,9 @@ class Position:
 class Snapshot:
     """The kitchen on a day, its network and its costs. Immutable; what is derived from it is kept with it."""
 
-    def __init__(self, position: Position, kitchen: KitchenOnDay, network: Network) -> None:
+    def __init__(self, position: Position, recorded: Kitchen, kitchen: KitchenOnDay, network: Network) -> None:
         self.position = position
+        self.recorded = recorded
         self.kitchen = kitchen
         self.network = network
         self.costing: Costing = cascade(network)
@@ -45,11 +46,12 @@ class Snapshot:
         self._lock = threading.RLock()
 
     @classmethod
-    def of(cls, position: Position, kitchen: KitchenOnDay, like: "Snapshot | None") -> "Snapshot":
+    def of(cls, position: Position, recorded: Kitchen, like: "Snapshot | None") -> "Snapshot":
         """The snapshot of a kitchen; compiled lines of one that differs in its prices alone are used again."""
+        kitchen = recorded.on(position.day)
         if like is not None and _differ_in_prices_alone(like.kitchen, kitchen):
-            return cls(position, kitchen, repriced(like.network, kitchen))
-        return cls(position, kitchen, compile_network(kitchen))
+            return cls(position, recorded, kitchen, repriced(like.network, kitchen))
+        return cls(position, recorded, kitchen, compile_network(kitchen))
 
     def kept(self, name: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once: rows, bodies, their compressed bytes."""
@@ -82,8 +84,7 @@ class Snapshots:
             return self._kept[position]
 
     def _build(self, position: Position) -> Snapshot:
-        kitchen = self._ledger.kitchen(position.revision).on(position.day)
-        return Snapshot.of(position, kitchen, next(reversed(self._kept.values()), None))
+        return Snapshot.of(position, self._ledger.kitchen(position.revision), next(reversed(self._kept.values()), None))
 
     def _keep(self, position: Position, snapshot: Snapshot) -> None:
         self._kept[position] = snapshot

@@ -51,6 +51,13 @@ class CostAnswer(Answer):
     allergens_not_declared = Several(Text(), metadata={"description": "What declares nothing."})
 
 
+class LastCompleteAnswer(Answer):
+    """The last figure without a gap, as known at the same revision."""
+
+    food_cost = Figure()
+    as_of = Day(metadata={"description": "The last day on which it held."})
+
+
 class DishCostAnswer(CostAnswer):
     """What a portion of a dish costs and earns. A key with costs:read alone sees gaps by their code."""
 
@@ -62,6 +69,8 @@ class DishCostAnswer(CostAnswer):
     pos_code = Text(allow_none=True)
     food_cost = _figure("Material per portion.")
     known_food_cost = _figure("At least so much: what is not known counts as nil.")
+    last_complete = Group(LastCompleteAnswer, allow_none=True, metadata={
+        "description": "Beside a food cost that is null: the last that was not."})
     labour_cost = _figure("Labour per portion.")
     menu_price = _figure("As recorded.")
     tax_rate_percent = _figure("The dish's own, or the kitchen's.")
