@@ -14,7 +14,7 @@ def openapi(output: Path | None) -> None:
     """Print the OpenAPI 3.1 document of this release."""
     document = wiring.openapi_document()
     if output is None:
-        click.get_binary_stream("stdout").write(document)
+        click.echo(document, nl=False)
     else:
         output.write_bytes(document)
         click.echo(f"Wrote {output}.", err=True)

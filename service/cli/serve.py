@@ -8,7 +8,7 @@ import click
 from service import wiring
 from service.cli.asking import asker
 from service.cli.clear_faults import ASKED_WRONGLY, ClearFault
-from service.cli.costs import dish_table
+from service.cli.costs import DISHES, snapshot_of, table_of
 from service.cli.demo_kitchen import about, demo_requests
 from service.cli.demo_loading import DEMO, DemoRefused, NotTheDemo, load_demo
 from service.cli.flags import database_flag, keep_files_private, listening_flags, settings_of
@@ -16,8 +16,6 @@ from service.cli.gunicorn_server import Server, refuse_port_in_use, server_setti
 from service.cli.progress import Progress
 from service.settings import Settings
 from service.use_cases.keys import create_key
-from service.use_cases.ports import Ledger
-from service.use_cases.snapshots import Snapshots, position_asked
 
 DEMO_KEY_HOURS = 24
 
@@ -72,13 +70,8 @@ def _demo(settings: Settings) -> str:
             progress.finish(total)
         until = wiring.now(settings) + timedelta(hours=DEMO_KEY_HOURS)
         key = create_key(ledger, "demo visitor", ["admin"], until, asker(DEMO)).document["key"]
-        return "\n".join(("", fill(about(), 100), "", _costs_today(ledger), "",
+        return "\n".join(("", fill(about(), 100), "", table_of(DISHES, snapshot_of(ledger)), "",
                           f"Key, for {DEMO_KEY_HOURS} hours: {key}", _first_request(key)))
-
-
-def _costs_today(ledger: Ledger) -> str:
-    head = ledger.head()
-    return dish_table(Snapshots(ledger).at(position_asked(ledger, head, ledger.today(), None, None, False)))
 
 
 def _first_request(key: str) -> str:
