@@ -15,6 +15,7 @@ from service.domain.findings import Finding, Gap
 from service.domain.last_complete import last_complete
 from service.domain.menu import dish_figures
 from service.domain.network import Key
+from service.domain.portions import Pieces, portion_figures
 from service.domain.publication import cost_in_words
 from service.domain.recipe_figures import recipe_figures
 from service.domain.uses import uses_of
@@ -57,7 +58,9 @@ def cut_row(snapshot: Snapshot, cut: str) -> Document:
         raise NotFound(f"No breakdown in use makes a cut {cut!r} on {snapshot.position.day}.")
     figures = sheet.figures(cut)
     key = ("cut", cut)
-    return _of(snapshot) | figures.as_published() | {
+    pieces = snapshot.kept("pieces", lambda: Pieces(snapshot.kitchen))
+    portions = portion_figures(figures, pieces).as_published()
+    return _of(snapshot) | figures.as_published() | portions | {
         "uses": list(figures.output.uses), "gaps": _gaps(snapshot.costing.gaps(key)),
         "findings": _findings(figures.findings)} | _allergens(snapshot, key, costs_only=False)
 
