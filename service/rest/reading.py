@@ -7,6 +7,7 @@ Source: RFC 9110 sections 8.6 and 15.5.14, RFC 8259, RFC 7493 (I-JSON: no duplic
 """
 
 import json
+import logging
 from typing import Any, BinaryIO
 
 from flask import Request
@@ -23,6 +24,7 @@ DEEPEST = 32
 _DISCARDED_AT_MOST = 64 * 1_048_576
 _PIECE = 65_536
 _MOST_FAULTS = 20
+_LOG = logging.getLogger("seamcost.rest")
 
 
 class AnswerJson(JSONProvider):
@@ -31,8 +33,9 @@ class AnswerJson(JSONProvider):
     def dumps(self, obj: Any, **kwargs: Any) -> str:
         return json.dumps(obj, ensure_ascii=False, allow_nan=False, separators=(",", ":"), **kwargs)
 
-    def loads(self, s: str | bytes, **_kwargs: Any) -> Any:
-        return parsed_json(s if isinstance(s, bytes) else s.encode("utf-8", "surrogatepass"))
+    def loads(self, s: str | bytes, **kwargs: Any) -> Any:
+        """For reading what was written here. Requests are read by `parsed_json` and never by this."""
+        return json.loads(s, **kwargs)
 
 
 class _Twice(dict[str, Any]):
@@ -72,8 +75,8 @@ def read_body(request: Request, limit: int = BODY_LIMIT) -> bytes:
         raise _too_large(limit)
     try:
         body = _read(stream, limit + 1 if announced is None else announced)
-    except OSError:
-        raise _cut_short(announced) from None
+    except Exception as fault:  # each server has its own errors for a broken body, and not all are OSErrors
+        raise _cut_short(announced) from fault
     if len(body) > limit:
         _discard(stream, _DISCARDED_AT_MOST)
         raise _too_large(limit)
@@ -165,8 +168,8 @@ def _discard(stream: BinaryIO, announced: int) -> None:
     try:
         while left > 0 and (piece := stream.read(min(left, _PIECE))):
             left -= len(piece)
-    except OSError:
-        return
+    except Exception:
+        _LOG.debug("the rest of a body that is too large did not come")
 
 
 def _too_large(limit: int) -> BodyTooLarge:

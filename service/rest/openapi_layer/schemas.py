@@ -14,8 +14,8 @@ import marshmallow as ma
 from service.rest.exact_fields import Group, Several, Text, Whole
 from service.rest.sentences import NOT_AN_OBJECT, Sentence
 
-STOCK_FIELDS_REFUSED = (ma.fields.Number, ma.fields.Boolean, ma.fields.DateTime, ma.fields.String, ma.fields.Enum,
-                        ma.fields.Constant, ma.fields.Raw)
+STOCK_FIELDS_REFUSED = (ma.fields.Number, ma.fields.Boolean, ma.fields.DateTime, ma.fields.Date, ma.fields.Time,
+                        ma.fields.String, ma.fields.Enum, ma.fields.Constant, ma.fields.Raw)
 
 
 class Request(ma.Schema):

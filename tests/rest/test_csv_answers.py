@@ -1,0 +1,58 @@
+"""CSV. Sources: RFC 4180 section 2; OWASP on CSV injection; RFC 8187 for the file's name. The judge is Python's csv."""
+
+import csv
+import io
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from werkzeug.http import parse_options_header
+
+from service.rest.csv_answers import Column, csv_answer, csv_bytes, disposition
+
+COLUMNS = (Column("name", free_text=True), Column("cost"))
+TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"))
+
+
+def read_back(content: bytes) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(content.decode(), newline=""), strict=True))
+
+
+@given(st.lists(st.tuples(TEXT, st.decimals(allow_nan=False, allow_infinity=False, places=4))))
+def test_what_is_written_is_read_back_but_for_the_guard(rows: list[tuple[str, Decimal]]) -> None:
+    content = csv_bytes(COLUMNS, [{"name": name, "cost": cost} for name, cost in rows])
+    header, *cells = read_back(content)
+    assert header == ["name", "cost"]
+    assert len(cells) == len(rows)
+    for (name, cost), (name_cell, cost_cell) in zip(rows, cells, strict=True):
+        assert name_cell in (name, "'" + name)
+        assert Decimal(cost_cell) == cost
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"])
+def test_text_that_a_spreadsheet_takes_for_a_formula_is_guarded(start: str) -> None:
+    cells = read_back(csv_bytes(COLUMNS, [{"name": start + "1+1"}]))[1]
+    assert cells[0] == "'" + start + "1+1"
+
+
+def test_numbers_are_never_guarded() -> None:
+    assert csv_bytes(COLUMNS, [{"name": "a", "cost": Decimal("-1.5000")}, {"name": "b", "cost": "-2.50"}]) == (
+        b"name,cost\r\na,-1.5000\r\nb,-2.50\r\n")
+
+
+def test_lines_end_in_crlf_and_the_unknown_is_empty() -> None:
+    assert csv_bytes(COLUMNS, [{"name": 'a "b", c', "cost": None}, {}]) == (
+        b'name,cost\r\n"a ""b"", c",\r\n,\r\n')
+
+
+def test_the_file_s_name_is_given_in_both_forms() -> None:
+    assert disposition('prix "€".csv') == (
+        "attachment; filename=\"prix____.csv\"; filename*=UTF-8''prix%20%22%E2%82%AC%22.csv")
+    assert parse_options_header(disposition("dish-costs.csv")) == ("attachment", {"filename": "dish-costs.csv"})
+    assert disposition("€").isascii()
+
+
+def test_an_answer_says_that_it_is_csv_with_a_header() -> None:
+    answer = csv_answer(COLUMNS, [], "costs.csv")
+    assert answer.content_type == "text/csv; charset=utf-8; header=present"
