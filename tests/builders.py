@@ -146,7 +146,7 @@ def _by_code(records: Iterable[Any], kind: type) -> dict[str, Any]:
 def _numbers(facts: dict[str, Any], *words: str) -> dict[str, Any]:
     """Numbers given as strings become exact decimals; `words` and other texts stay."""
     texts = {"note", "name", "section", "pos_code", "code", *words}
-    return {name: Decimal(value) if isinstance(value, str) and name not in texts else value
+    return {name: Decimal(value) if type(value) is str and name not in texts else value
             for name, value in facts.items()}
 
 

@@ -1,40 +1,41 @@
-"""Allergens roll up: all that is declared below a record, and what declares nothing, which is not none."""
+"""Allergens roll up; not declared is not none."""
 
-from hypothesis import HealthCheck, given, settings
-
-from service.domain.allergens import Allergens, allergens_of, allergens_of_all
+from service.domain.allergens import Allergens, allergens_of
+from service.domain.breakdown import BreakdownInput
+from service.domain.kitchen import KitchenOnDay
 from service.domain.uses import uses_of
-from tests.builders import a_dish, a_kitchen, a_line, a_primal, a_recipe, a_seamed_topside, an_ingredient
-from tests.kitchens import kitchens
-
-BUTTER = an_ingredient("butter", allergens=("milk",))
-SPICES = an_ingredient("spices", allergens=None)
+from tests.builders import a_breakdown, a_dish, a_kitchen, a_line, a_main, a_primal, a_recipe, an_ingredient
 
 
-def test_a_dish_holds_what_its_recipes_and_cuts_bring_and_names_what_declares_nothing() -> None:
-    kitchen = a_kitchen(
-        a_primal(allergens=("sulphur-dioxide",)), a_seamed_topside(), BUTTER, SPICES,
-        a_recipe("rub", a_line("ingredient spices"), a_line("ingredient butter")),
-        a_dish("cap", a_line("cut topside-cap"), a_line("recipe rub", unit="l")), a_dish("water"))
-
-    found = allergens_of_all(uses_of(kitchen), kitchen.ingredients)
-
-    assert found["dish", "cap"] == Allergens(("milk", "sulphur-dioxide"), ("spices",))
-    assert found["cut", "topside-cap"] == Allergens(("sulphur-dioxide",), ())
-    assert found["dish", "water"] == Allergens((), ())
+def rolled_up(kitchen: KitchenOnDay, kind: str, code: str) -> Allergens:
+    return allergens_of((kind, code), uses_of(kitchen), kitchen.ingredients)
 
 
-def test_what_does_not_stand_has_declared_nothing() -> None:
-    kitchen = a_kitchen(a_dish("cap", a_line("ingredient unknown")))
+KITCHEN = a_kitchen(
+    an_ingredient("butter", allergens=("milk",)), an_ingredient("flour", allergens=("wheat",)),
+    an_ingredient("salt"), an_ingredient("mustard", allergens=None), a_primal("salmon", allergens=("fish",)),
+    a_breakdown(a_main("side", "0.6"), code="filleted", input=BreakdownInput(ingredient="salmon")),
+    a_breakdown(a_main("portion", "0.9"), code="portioned", input=BreakdownInput(cut="side")),
+    a_recipe("roux", a_line("ingredient butter"), a_line("ingredient flour")),
+    a_recipe("sauce", a_line("recipe roux", "1", "l"), a_line("ingredient salt")),
+    a_dish("salmon-in-sauce", a_line("cut portion"), a_line("recipe sauce", "1", "l")),
+    a_dish("with-mustard", a_line("ingredient mustard"), a_line("ingredient butter")),
+    a_dish("chips", a_line("ingredient salt")),
+    a_dish("lost", a_line("recipe forgotten"), a_line("cut never-cut"), a_line("ingredient gone-off")))
 
-    assert allergens_of_all(uses_of(kitchen), kitchen.ingredients)["dish", "cap"] == Allergens((), ("unknown",))
+
+def test_a_dish_holds_what_all_below_it_declares() -> None:
+    assert rolled_up(KITCHEN, "dish", "salmon-in-sauce") == Allergens(("fish", "milk", "wheat"), ())
 
 
-@settings(suppress_health_check=[HealthCheck.too_slow], deadline=None, max_examples=60)
-@given(kitchens())
-def test_the_pass_over_all_records_agrees_with_the_walk_below_each(kitchen: object) -> None:
-    uses = uses_of(kitchen)  # type: ignore[arg-type]
-    found = allergens_of_all(uses, kitchen.ingredients)  # type: ignore[attr-defined]
+def test_a_cut_of_a_cut_holds_what_the_fish_declares() -> None:
+    assert rolled_up(KITCHEN, "cut", "portion") == Allergens(("fish",), ())
 
-    assert {key: found[key] for key in uses} == {
-        key: allergens_of(key, uses, kitchen.ingredients) for key in uses}  # type: ignore[attr-defined]
+
+def test_none_declared_is_told_apart_from_not_declared() -> None:
+    assert rolled_up(KITCHEN, "dish", "chips") == Allergens((), ())
+    assert rolled_up(KITCHEN, "dish", "with-mustard") == Allergens(("milk",), ("mustard",))
+
+
+def test_of_what_does_not_stand_nobody_can_say() -> None:
+    assert rolled_up(KITCHEN, "dish", "lost") == Allergens((), ("forgotten", "gone-off", "never-cut"))
