@@ -27,10 +27,12 @@ from service.rest.paging import Cursors
 from service.rest.position import Positions
 from service.rest.resources.changes import changes
 from service.rest.resources.costs import COST_LISTS, costs
+from service.rest.resources.cutting_sheets import cutting_sheets
 from service.rest.resources.kept_records import Wire, kept_records
 from service.rest.resources.keys import keys
 from service.rest.resources.prices import prices
 from service.rest.resources.settings import settings as settings_resource
+from service.rest.resources.workings import workings
 from service.rest.resources.yield_tests import yield_tests
 from service.rest.schemas.breakdowns import BreakdownAnswer, BreakdownPage, BreakdownRequest
 from service.rest.schemas.dishes import DishAnswer, DishPage, DishRequest
@@ -156,11 +158,12 @@ def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool
 
 def _resources(ledger: Ledger) -> list[Blueprint]:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
+    suppliers, ingredients, breakdowns, recipes, dishes = (kept_records(kind, wire, positions) for kind, wire in KEPT)
     return [
-        settings_resource(positions),
-        *(kept_records(kind, wire, positions) for kind, wire in KEPT),
-        prices(positions), yield_tests(positions),
-        *(costs(costs_of, positions) for costs_of in COST_LISTS),
+        settings_resource(positions), suppliers, ingredients, prices(positions), breakdowns, yield_tests(positions),
+        cutting_sheets(positions),
+        recipes, dishes,
+        *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions),
         changes(positions), keys(ledger)]
 
 

@@ -1,0 +1,142 @@
+"""Cutting sheets and yield statistics on the wire."""
+
+from typing import ClassVar
+
+from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Several, Text, Whole, says
+from service.rest.openapi_layer.schemas import Answer
+from service.rest.schemas.breakdowns import InputAnswer
+
+
+def _figure(text: str, **options: str) -> Figure:
+    return Figure(allow_none=True, metadata=says(text), **options)
+
+
+class SheetLineAnswer(Answer):
+    """One output: what a piece gives of it, what it costs, what it is good for."""
+
+    cut = Code(metadata=says("Its code."))
+    name = Text(metadata=says("What the kitchen calls it."))
+    role = Text(metadata=says("main, trim, by_product or loss."))
+    uses = Several(Text(), metadata=says("The cookery that it suits."))
+    yield_fraction = _figure("Of the breakdown's input.", data_key="yield")
+    kg_per_piece = _figure("What a piece of the primal gives of it.")
+    material_cost_per_kg = _figure("Material.")
+    labour_cost_per_kg = _figure("Labour, finishing included.")
+    cost_per_kg = _figure("Material and labour.")
+    cost_per_piece = _figure("Of all that a piece gives.")
+    market_value = _figure("Per kg, as recorded.")
+    credit_value = _figure("Per kg of a by-product, as recorded.")
+    disposal_cost = _figure("Per kg of a loss, as recorded.")
+    portion_weight_kg = _figure("Raw, as recorded.")
+    portions_per_piece = Whole(allow_none=True, metadata=says("Whole portions that a piece gives."))
+    tail_kg = _figure("What is left of a piece after whole portions.")
+    cost_per_portion = _figure("With the tail used.")
+    cost_per_portion_tail_lost = _figure("With the tail lost: all of the cut over its whole portions.")
+    tests = Whole(metadata=says("Tests that count."))
+    standard_error = _figure("Of the yield; null below two tests.")
+    interval_95 = Several(Figure(), allow_none=True, metadata=says("Of the yield, by Student's t; null as above."))
+
+
+class CautionAnswer(Answer):
+    """A usual caution. Local codes, the kitchen's own HACCP plan and a competent person come first."""
+
+    code = Text(metadata=says("Stable."))
+    text = Text(metadata=says("What to mind."))
+    source = Text(metadata=says("Where it is from; empty: common practice."))
+
+
+class CuttingSheetAnswer(Answer):
+    """What do I get out of this piece, what does each part cost, what is it good for."""
+
+    as_of = Day(metadata=says("The day that the sheet is of."))
+    revision = Whole(metadata=says("As known at this revision."))
+    breakdown = Code(metadata=says("Whose sheet it is."))
+    name = Text(metadata=says("Its name."))
+    in_use = Flag(metadata=says("Whether it makes its cuts; costs are null otherwise."))
+    input = Group(InputAnswer)
+    ingredient = Code(allow_none=True, metadata=says("What was bought, at the start of the chain."))
+    currency = Text(metadata=says("ISO 4217."))
+    method = Text(metadata=says("How the joint cost is shared."))
+    piece_weight_kg = _figure("A piece of what was bought.")
+    piece_weight_basis = Text(allow_none=True, metadata=says("Where that weight is from: yield_tests or conversion."))
+    input_kg_per_piece = _figure("What of a piece comes to this breakdown.")
+    yield_basis = Text(metadata=says("declared or tests."))
+    tests = Whole(metadata=says("Tests that count."))
+    unaccounted = _figure("Purge, drip and the scale: what is left of 1 after all yields.")
+    unaccounted_kg_per_piece = _figure("The same of a piece.")
+    purge = _figure("Lost on opening and draining, where the tests weighed it.")
+    cutting_loss = _figure("Lost after that.")
+    outputs = Several(Group(SheetLineAnswer), metadata=says("In the breakdown's order."))
+    steps = Several(Text(), metadata=says("The order of work, in the kitchen's words."))
+    cautions = Several(Group(CautionAnswer), metadata=says("Shown beside the steps."))
+
+
+class NamedTestAnswer(Answer):
+    """A yield test, by its id and day."""
+
+    OPTIONAL: ClassVar[tuple[str, ...]] = ("reason", "not_weighed", "not_listed")
+
+    test = Text(metadata=says("Its id."))
+    tested_on = Day(metadata=says("When it was made."))
+    reason = Text(metadata=says("Why it was set aside."))
+    not_weighed = Several(Text(), metadata=says("Outputs of the breakdown that it did not weigh."))
+    not_listed = Several(Text(), metadata=says("What it weighed that the breakdown does not list."))
+
+
+class ChartPointAnswer(NamedTestAnswer):
+    """A test on the control chart."""
+
+    yield_fraction = _figure("The test's own.", data_key="yield")
+    outside = Flag(metadata=says("Whether it lies outside the limits."))
+
+
+class ControlChartAnswer(Answer):
+    """An individuals chart: mean +/- 2.66 x mean moving range."""
+
+    centre = _figure("The mean.")
+    mean_moving_range = _figure("Of neighbouring tests; null below two.")
+    lower_limit = _figure("Null below two tests.")
+    upper_limit = _figure("Null below two tests.")
+    points = Several(Group(ChartPointAnswer), metadata=says("In order of the tests' days."))
+    outside = Several(Text(), metadata=says("The tests outside the limits."))
+
+
+class OutputStatisticsAnswer(Answer):
+    """What the tests say of one output."""
+
+    cut = Code(metadata=says("Its code."))
+    name = Text(metadata=says("What the kitchen calls it."))
+    role = Text(metadata=says("main, trim, by_product or loss."))
+    yield_fraction = _figure("In force.", data_key="yield")
+    expected_yield = _figure("As declared.")
+    tests = Whole(metadata=says("Tests that count."))
+    ratio = _figure("Sum of its weights over the sum of the input weights.")
+    standard_error = _figure("Of the ratio; null below two tests.")
+    interval_95 = Several(Figure(), allow_none=True, metadata=says("Lower and upper, by Student's t."))
+    control_chart = Group(ControlChartAnswer, allow_none=True)
+
+
+class DrainingAnswer(Answer):
+    """Purge apart from cutting loss, over the tests that weighed both."""
+
+    tests = Whole(metadata=says("How many they are."))
+    purge = _figure("Of the weight paid for.")
+    cutting_loss = _figure("Of the weight paid for.")
+
+
+class YieldStatisticsAnswer(Answer):
+    """The yields of a breakdown, and how sure they are."""
+
+    breakdown = Code(metadata=says("Whose they are."))
+    name = Text(metadata=says("Its name."))
+    as_of = Day(metadata=says("The day that they are of."))
+    revision = Whole(metadata=says("As known at this revision."))
+    yields_from = Text(metadata=says("tests or declared, as the breakdown says."))
+    yield_basis = Text(metadata=says("What they are from."))
+    unaccounted = _figure("What is left of 1 after all yields.")
+    draining = Group(DrainingAnswer, allow_none=True)
+    counting = Several(Group(NamedTestAnswer), metadata=says("Tests that count."))
+    set_aside = Several(Group(NamedTestAnswer), metadata=says("Tests that somebody set aside, and why."))
+    set_aside_by_itself = Several(Group(NamedTestAnswer), metadata=says("Weighed against other outputs."))
+    not_yet_made = Several(Group(NamedTestAnswer), metadata=says("Tests of later days."))
+    outputs = Several(Group(OutputStatisticsAnswer), metadata=says("In the breakdown's order."))
