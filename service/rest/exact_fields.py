@@ -34,6 +34,11 @@ _OVERRIDES = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _LONGEST_SHOWN = 40
 
 
+def says(description: str) -> dict[str, str]:
+    """What the API document says of a field: `Code(metadata=says("Whose price decides."))`."""
+    return {"description": description}
+
+
 class ExactField(ma.fields.Field[Any]):
     """What the fields share: our sentences for what is missing or null, and a refusal that carries a code."""
 
@@ -328,13 +333,16 @@ class Fixed(ExactField):
 
 
 class Several(ma.fields.List[Any]):
-    """A list, its length held before any of its elements is read."""
+    """A list, its length held before any of its elements is read.
+
+    `read_up_to` reads more than the `max` that is documented, where a use case holds to the limit and names it.
+    """
 
     default_error_messages: ClassVar[dict[str, str]] = {"required": REQUIRED, "null": NULL, "invalid": NOT_A_LIST}
 
-    def __init__(self, inner: Any, *, max: int = 100, min: int = 0, **kwargs: Any) -> None:
+    def __init__(self, inner: Any, *, max: int = 100, min: int = 0, read_up_to: int = 0, **kwargs: Any) -> None:
         super().__init__(inner, **kwargs)
-        self.fewest, self.most = min, max
+        self.fewest, self.most, self.documented = min, read_up_to or max, max
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> list[Any]:
         if not isinstance(value, list):
@@ -348,7 +356,7 @@ class Several(ma.fields.List[Any]):
     def facts(self) -> dict[str, Any]:
         if getattr(self.root, "IS_ANSWER", False):
             return {}
-        return {"maxItems": self.most} | ({"minItems": self.fewest} if self.fewest else {})
+        return {"maxItems": self.documented} | ({"minItems": self.fewest} if self.fewest else {})
 
 
 class Group(ma.fields.Nested):

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from flask import Response, json
 
 from service.rest.api_keys import open_to_all
-from service.rest.exact_fields import OneOf
+from service.rest.exact_fields import OneOf, says
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.schemas import Answer
 
@@ -20,7 +20,7 @@ _LOG = logging.getLogger("seamcost.health")
 class Health(Answer):
     """Whether all is well."""
 
-    status = OneOf(("pass", "fail"))
+    status = OneOf(("pass", "fail"), metadata=says("pass: all is well."))
 
 
 def health(readiness: Callable[[], Mapping[str, bool]]) -> Blueprint:
@@ -31,7 +31,10 @@ def health(readiness: Callable[[], Mapping[str, bool]]) -> Blueprint:
     @open_to_all
     @blueprint.response(200, Health, content_type=MEDIA_TYPE)
     def check_live() -> Response:
-        """Ask whether the process answers."""
+        """Ask whether the process answers.
+
+        Touches nothing else: for what restarts a process that hangs.
+        """
         return _answer(True)
 
     @blueprint.get("/ready")
@@ -39,7 +42,10 @@ def health(readiness: Callable[[], Mapping[str, bool]]) -> Blueprint:
     @blueprint.response(200, Health, content_type=MEDIA_TYPE)
     @blueprint.alt_response(503, schema=Health, content_type=MEDIA_TYPE, description="Service Unavailable")
     def check_ready() -> Response:
-        """Ask whether the service can do its work."""
+        """Ask whether the service can do its work.
+
+        503 while the database cannot be reached or is not migrated: for what sends requests only to who can answer.
+        """
         unwell = sorted(name for name, well in readiness().items() if not well)
         if unwell:
             _LOG.warning("not ready: %s", ", ".join(unwell))

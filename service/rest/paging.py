@@ -39,7 +39,7 @@ class CursorText(ExactField):
         return value
 
     def facts(self) -> dict[str, Any]:
-        return {"minLength": 1, "maxLength": _LONGEST}
+        return {"type": "string", "minLength": 1, "maxLength": _LONGEST}
 
 
 class PageQuery(Query):

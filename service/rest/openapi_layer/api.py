@@ -6,6 +6,7 @@ no catch-all default (18), closed requests and open answers (19), our own compon
 """
 
 from collections.abc import Mapping
+from inspect import cleandoc
 from typing import Any
 
 import flask_smorest
@@ -70,8 +71,9 @@ class ExactConverter(OpenAPIConverter):
         self.add_attribute_function(exact_facts)
 
     def schema2jsonschema(self, schema: Any) -> dict[str, Any]:
-        """The library's, and `readOnly` members where the schema names some."""
+        """The library's, with the class's docstring, and `readOnly` members where the schema names some."""
         told = super().schema2jsonschema(schema)
+        told.setdefault("description", cleandoc(type(schema).__doc__ or ""))
         for name in getattr(schema, "READ_ONLY", ()):
             told["properties"].setdefault(name, {"readOnly": True, "description": "Given in answers; ignored here."})
         return told

@@ -42,7 +42,7 @@ from flask import Response, request
 from service.rest.asking import note_idempotency_key
 from service.rest.conditional import condition_of, record_tag, tagged
 from service.rest.every_answer import Prepared
-from service.rest.openapi_layer.components import PROBLEM_RESPONSES
+from service.rest.openapi_layer.components import PROBLEM_RESPONSES, header_ref
 from service.rest.openapi_layer.parser import ArgumentParser
 from service.rest.openapi_layer.schemas import STOCK_FIELDS_REFUSED
 
@@ -76,19 +76,20 @@ class Blueprint(flask_smorest.Blueprint):
         return decorator
 
     def response(self, status_code: int, schema: Any = None, *, tagged: bool = False, created: bool = False,
-                 headers: dict[str, Any] | None = None, **options: Any) -> Callable[[View], View]:
+                 paged: bool = False, headers: dict[str, Any] | None = None, **options: Any) -> Callable[[View], View]:
         """What goes out. `tagged` gives a read its ETag (from the answer's `revision`) and answers 304.
 
-        `created` documents 201 with Location beside 200, for a PUT.
+        `created` documents 201 with Location beside 200, for a PUT; `paged` the Link field of a list.
         """
-        told = dict(headers or {}) | ({"ETag": {"$ref": "#/components/headers/ETag"}} if tagged else {})
+        told = dict(headers or {}) | {name: header_ref(name) for name, given in (("ETag", tagged), ("Link", paged))
+                                      if given}
         outer = super().response(status_code, schema, headers=told or None, **options)
 
         def decorator(view: View) -> View:
             wrapper = outer(view)
             if created:
                 wrapper = self.alt_response(201, schema=schema, success=True, headers={
-                    "Location": {"$ref": "#/components/headers/Location"}})(wrapper)
+                    "Location": header_ref("Location")})(wrapper)
             return _tagging(_with_not_modified(wrapper)) if tagged else wrapper
 
         return decorator
@@ -112,7 +113,7 @@ class Blueprint(flask_smorest.Blueprint):
             return view(*args, **kwargs)
 
         _add_parameters(wrapper, "IdempotencyKey")
-        return _with_problems(wrapper, (400, 422))
+        return _with_problems(_noting_repeats(wrapper), (400, 422))
 
     def refuses(self, *statuses: int) -> Callable[[View], View]:
         """Document problems that the other decorators cannot know of: 404, 406, 409."""
@@ -152,6 +153,14 @@ def _with_not_modified(view: View) -> View:
     responses = view._apidoc["response"]["responses"]  # type: ignore[attr-defined]
     responses.setdefault(304, []).append("NotModified")
     _add_parameters(view, "IfNoneMatchRead")
+    return view
+
+
+def _noting_repeats(view: View) -> View:
+    responses = view._apidoc["response"]["responses"]  # type: ignore[attr-defined]
+    for status in (200, 201):
+        for told in responses.get(status, ()):
+            told.setdefault("headers", {})["Idempotency-Replayed"] = header_ref("Replayed")
     return view
 
 

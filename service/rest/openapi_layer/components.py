@@ -35,12 +35,16 @@ HEADERS: Mapping[str, Mapping[str, Any]] = {
     "RequestId": {"schema": _TEXT, "description": "The request's id: yours when you sent one, else a new one."},
     "WWWAuthenticate": {"schema": _TEXT, "description": "How to authenticate, and the scope that is missing."},
     "RetryAfter": {"schema": {"type": "integer"}, "description": "Seconds to wait before trying again."},
+    "Replayed": {"schema": {"const": "true"}, "description":
+                 "Only on a repeat under the same Idempotency-Key: this is the first answer again."},
+    "Disposition": {"schema": _TEXT, "description": "Names the file when the answer is CSV."},
+    "Accept": {"schema": _TEXT, "description": "The media types that are read."},
     "Allow": {"schema": _TEXT, "description": "The methods that are served."},
 }
 
 HEADERS_OF_STATUS: Mapping[int, Mapping[str, str]] = {
     401: {"WWW-Authenticate": "WWWAuthenticate"}, 403: {"WWW-Authenticate": "WWWAuthenticate"},
-    405: {"Allow": "Allow"}, 429: {"Retry-After": "RetryAfter"}, 503: {"Retry-After": "RetryAfter"}}
+    405: {"Allow": "Allow"}, 415: {"Accept": "Accept"}, 429: {"Retry-After": "RetryAfter"}, 503: {"Retry-After": "RetryAfter"}}
 
 SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {
     "bearer": {"type": "http", "scheme": "bearer", "description":
@@ -49,6 +53,11 @@ SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {
                "`admin` (all)."}}
 
 CODE_SCHEMA: Mapping[str, Any] = {"type": "string", "pattern": f"^{CODE_PATTERN}$", "maxLength": CODE_LENGTH}
+
+IN_PATHS: Mapping[str, str] = {
+    "code": "The record's code.", "price_id": "The price's `id`.", "test_id": "The test's `id`.",
+    "key_id": "The key's `id`."}
+"""What the parts of paths are."""
 
 
 def header_ref(name: str) -> dict[str, str]:

@@ -12,10 +12,11 @@ from flask import Flask
 from flask_smorest.spec.plugins import FlaskPlugin
 
 from service.rest.api_keys import OPEN, access_of
-from service.rest.openapi_layer.components import PROBLEM_RESPONSES, header_ref
+from service.rest.openapi_layer.components import IN_PATHS, PROBLEM_RESPONSES, header_ref
 from service.rest.openapi_layer.examples import Examples, put_examples
 
 _METHODS = ("get", "put", "post", "delete", "patch")
+_OPEN_PROBLEMS = (400, 422)
 _KEYED_PROBLEMS = (400, 401, 403, 422, 503)
 
 
@@ -52,7 +53,8 @@ def finished_document(app: Flask, spec: Mapping[str, Any], examples: Examples) -
         if "{" in path and method != "put":
             _may_answer(operation, 404)
         _name_request_id(operation)
-        put_examples(operation, content["paths"][path].get("parameters", ()), examples.get(name, ()))
+        put_examples(content, operation, content["paths"][path].get("parameters", ()), examples.get(name, ()))
+    _say_what_paths_hold(content)
     _keep_tags(content)
     _keep_used_components(content)
     return content
@@ -74,6 +76,8 @@ def _endpoints(app: Flask) -> dict[tuple[str, str], str]:
 def _secure(operation: dict[str, Any], scope: str) -> None:
     if scope == OPEN:
         operation["security"] = []
+        for status in _OPEN_PROBLEMS:
+            _may_answer(operation, status)
         return
     operation["security"] = [{"bearer": []}]
     told = f"Needs a key with the scope `{scope}`."
@@ -88,6 +92,13 @@ def _may_answer(operation: dict[str, Any], status: int) -> None:
     operation["responses"].setdefault(str(status), reference)
 
 
+def _say_what_paths_hold(content: dict[str, Any]) -> None:
+    for item in content["paths"].values():
+        for parameter in item.get("parameters", ()):
+            if parameter["name"] in IN_PATHS:
+                parameter.setdefault("description", IN_PATHS[parameter["name"]])
+
+
 def _name_request_id(operation: dict[str, Any]) -> None:
     for response in operation["responses"].values():
         if "$ref" not in response:
@@ -95,10 +106,9 @@ def _name_request_id(operation: dict[str, Any]) -> None:
 
 
 def _keep_tags(content: dict[str, Any]) -> None:
-    """Only tags that an operation carries, in the order of their names."""
+    """Only tags that an operation carries, in the order in which the resources were given."""
     used = {tag for _, _, operation in operations(content) for tag in operation["tags"]}
-    content["tags"] = sorted((tag for tag in content.get("tags", ()) if tag["name"] in used),
-                             key=lambda tag: str(tag["name"]))
+    content["tags"] = [tag for tag in content.get("tags", ()) if tag["name"] in used]
 
 
 def _keep_used_components(content: dict[str, Any]) -> None:

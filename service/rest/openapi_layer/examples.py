@@ -4,9 +4,10 @@ One file per operation, `<operationId>.json`, holds a list:
 
     [{"name": "grilled-cap", "summary": "A dish with one line",
       "request": {"path": {"code": "grilled-cap"}, "query": {}, "headers": {}, "body": {...}},
-      "answer": {"status": 200, "body": {...}, "varies": ["/revision"]}}]
+      "answer": {"status": 200, "media_type": "application/json", "body": {...}, "varies": ["/revision"]}}]
 
-`request` and `answer.body` may be left out; `varies` lists JSON Pointers (RFC 6901) of what differs from run to run.
+`request` and `answer.body` may be left out, and `media_type` where it is JSON; `varies` lists JSON Pointers (RFC 6901)
+of what differs from run to run. A body that is not JSON is text.
 """
 
 import json
@@ -25,15 +26,16 @@ def load_examples(folder: Path) -> Examples:
     return {path.stem: json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("*.json"))}
 
 
-def put_examples(operation: dict[str, Any], path_parameters: Sequence[Any], examples: Sequence[Example]) -> None:
+def put_examples(document: Mapping[str, Any], operation: dict[str, Any], path_parameters: Sequence[Any],
+                 examples: Sequence[Example]) -> None:
     """Show an operation's examples at its parameters, its body and its answers."""
     for example in examples:
         asked, answer = example.get("request", {}), example["answer"]
         told = {"summary": example["summary"]} if "summary" in example else {}
         if "body" in asked:
             _at(operation["requestBody"]["content"], _JSON)[example["name"]] = told | {"value": asked["body"]}
-        response = operation["responses"].get(str(answer["status"]), {})
         media_type = answer.get("media_type", _JSON)
+        response = _own_response(document, operation, str(answer["status"])) if "body" in answer else {}
         if "body" in answer and media_type in response.get("content", {}):
             _at(response["content"], media_type)[example["name"]] = told | {"value": answer["body"]}
         given = {**asked.get("path", {}), **asked.get("query", {})}
@@ -64,6 +66,15 @@ def without_what_varies(body: Any, example: Example) -> Any:
             here = here[int(step) if isinstance(here, list) else step]
         here[int(last) if isinstance(here, list) else last] = None
     return copy
+
+
+def _own_response(document: Mapping[str, Any], operation: dict[str, Any], status: str) -> dict[str, Any]:
+    """The response of a status, the operation's own: a shared one is copied in, to show an example there alone."""
+    response: dict[str, Any] = operation["responses"].get(status, {})
+    if "$ref" in response:
+        shared = document["components"]["responses"][response["$ref"].rpartition("/")[2]]
+        response = operation["responses"][status] = json.loads(json.dumps(shared))
+    return response
 
 
 def _at(content: Mapping[str, Any], media_type: str) -> dict[str, Any]:

@@ -82,11 +82,19 @@ class Problem(Answer):
     type = Text(metadata={"description": "Identifies the kind of problem; its page is at that path.",
                           "format": "uri-reference"})
     title = Text(metadata={"description": "The same for every problem of the type."})
-    status = Whole(min=400, max=599)
+    status = Whole(min=400, max=599, metadata={"description": "The status of the answer."})
     detail = Text(metadata={"description": "What is wrong this time, and the mend."})
     instance = Text(metadata={"description": "The path of the request.", "format": "uri-reference"})
     request_id = Text(metadata={"description": "Under which the request is in the log."})
     errors = Several(Group(FieldFault), metadata={"description": "Everything that is wrong, each with its place."})
 
-    OPTIONAL: ClassVar[tuple[str, ...]] = ("errors",)
+    scope = Text(metadata={"description": "403: the scope that the key needs."})
+    users = Several(ma.fields.Dict(), metadata={
+        "description": "409: what uses the record, each with its `kind`, its `code` and what it `uses`."})
+    changes = Several(ma.fields.Dict(), metadata={
+        "description": "412: what happened to the record since the tag named: who, when, what."})
+    revision = Whole(allow_none=True, metadata={
+        "description": "412, 428: the revision that the record is at; null: there is none."})
+
+    OPTIONAL: ClassVar[tuple[str, ...]] = ("errors", "scope", "users", "changes", "revision")
 

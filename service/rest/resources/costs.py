@@ -64,7 +64,8 @@ def costs(costs_of: CostList, positions: Positions) -> Blueprint:
     @needs(costs_of.scope)
     @blueprint.arguments(ListQuery, location="query")
     @blueprint.refuses(406)
-    @blueprint.response(200, costs_of.page, tagged=True)
+    @blueprint.doc(responses={200: {"content": {CSV.partition(";")[0]: {"schema": {"type": "string"}}}}})
+    @blueprint.response(200, costs_of.page, tagged=True, paged=True)
     @named(f"list_{operation}_costs", f"List the costs of every {operation}, as JSON in pages or as CSV whole.")
     def list_costs(query: Mapping[str, Any]) -> Response:
         page = positions.page(query)

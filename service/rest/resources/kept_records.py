@@ -50,7 +50,7 @@ def _reads(blueprint: Blueprint, kind: Kind, wire: Wire, positions: Positions) -
     @blueprint.get("")
     @needs("read")
     @blueprint.arguments(ListQuery, location="query")
-    @blueprint.response(200, wire.page)
+    @blueprint.response(200, wire.page, paged=True)
     @named(f"list_{kind.plural}", f"List the {kind.plural} that stand on a day.")
     def list_kept(query: Mapping[str, Any]) -> Any:
         page = positions.page(query)

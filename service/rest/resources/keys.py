@@ -36,7 +36,7 @@ def keys(ledger: Ledger) -> Blueprint:
     @needs("admin")
     @blueprint.refuses(404)
     @blueprint.response(204)
-    def revoke(key_id: str) -> None:
+    def revoke_access_key(key_id: str) -> None:
         """Revoke a key, at once and in every worker."""
         revoke_key(ledger, key_id, asker())
 

@@ -57,7 +57,7 @@ def _reads(blueprint: Blueprint, positions: Positions) -> None:
     @needs("read")
     @blueprint.arguments(ListQuery, location="query")
     @blueprint.refuses(404)
-    @blueprint.response(200, PricePage)
+    @blueprint.response(200, PricePage, paged=True)
     def list_ingredient_prices(query: Mapping[str, Any], code: str) -> Any:
         """List every price of an ingredient, withdrawn ones too, the one recorded last first."""
         page = positions.page(query)
@@ -66,7 +66,7 @@ def _reads(blueprint: Blueprint, positions: Positions) -> None:
     @blueprint.get("/prices")
     @needs("read")
     @blueprint.arguments(PriceListQuery, location="query")
-    @blueprint.response(200, PriceListPage)
+    @blueprint.response(200, PriceListPage, paged=True)
     def list_prices(query: Mapping[str, Any]) -> Any:
         """List the prices in force on a day, with the price per base unit."""
         page = positions.page(query)

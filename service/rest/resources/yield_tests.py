@@ -19,7 +19,7 @@ from service.use_cases.set_aside_yield_test import set_aside_yield_test
 
 def yield_tests(positions: Positions) -> Blueprint:
     """`/v1/breakdowns/<code>/yield-tests`."""
-    blueprint = Blueprint("yield_tests", "The weights of real breakdowns.",
+    blueprint = Blueprint("yield-tests", "The weights of real breakdowns.",
                           url_prefix="/v1/breakdowns/<code:code>/yield-tests")
 
     @blueprint.post("")
@@ -37,7 +37,7 @@ def yield_tests(positions: Positions) -> Blueprint:
     @needs("read")
     @blueprint.arguments(ListQuery, location="query")
     @blueprint.refuses(404)
-    @blueprint.response(200, YieldTestPage)
+    @blueprint.response(200, YieldTestPage, paged=True)
     def list_yield_tests(query: Mapping[str, Any], code: str) -> Any:
         """List the tests of a breakdown, each saying whether it counts, the one recorded last first."""
         page = positions.page(query)

@@ -4,8 +4,9 @@ from typing import Any
 
 import marshmallow as ma
 
+from service.domain.bounds import LINES
 from service.domain.breakdown import BreakdownInput, Method, Output, Role, YieldsFrom
-from service.rest.exact_fields import Choice, Code, ExactDecimal, Flag, Group, Name, Several, Text
+from service.rest.exact_fields import Choice, Code, ExactDecimal, Flag, Group, Name, Several, Text, says
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.records import DatedRequest, PageAnswer, RecordAnswer, record
 from service.rest.sentences import Sentence
@@ -14,8 +15,8 @@ _NAME_ONE = Sentence("Name exactly one of ingredient and cut.", "name-exactly-on
 
 
 class _InputFacts(ma.Schema):
-    ingredient = Code()
-    cut = Code()
+    ingredient = Code(metadata=says("The ingredient that is broken down."))
+    cut = Code(metadata=says("The cut, made by another breakdown, that is broken down further."))
 
 
 class InputRequest(_InputFacts, Request):
@@ -37,27 +38,30 @@ class InputAnswer(_InputFacts, Answer):
     OPTIONAL = ("ingredient", "cut")
 
 
-def _value(says: str) -> ExactDecimal:
-    return ExactDecimal(allow_none=True, metadata={"description": says})
+def _value(text: str) -> ExactDecimal:
+    return ExactDecimal(allow_none=True, metadata=says(text))
 
 
 class _OutputFacts(ma.Schema):
-    cut = Code(required=True)
-    name = Name(required=True)
-    role = Choice(Role, required=True)
-    uses = Several(Name(max=60), max=20, metadata={"description": "The cookery that it suits."})
-    expected_yield = ExactDecimal(non_negative=True, max="1", required=True, metadata={
-        "description": "Declared yield: a fraction of the input's weight, 0.10 for a tenth."})
-    market_value = _value("Per kg, what the kitchen would pay for this cut ready-trimmed and finished.")
-    split_off_value = _value("Per kg, as it leaves the knife; market value less finishing unless given.")
+    cut = Code(required=True, metadata=says(
+        "The output's code, by which recipes and dishes use it; one breakdown in use at a time makes it."))
+    name = Name(required=True, metadata=says("What the kitchen calls it."))
+    role = Choice(Role, required=True, metadata=says(
+        "main (a muscle, a fillet) and trim (usable lesser pieces) carry the joint cost; a by_product is used or "
+        "sold at its credit value; a loss has no value, may cost money to dispose of, and cannot be used."))
+    uses = Several(Name(max=60), max=20, metadata=says("The cookery that it suits."))
+    expected_yield = ExactDecimal(non_negative=True, max="1", required=True, metadata=says(
+        "Declared yield: a fraction of the input's weight, 0.10 for a tenth."))
+    market_value = _value("Money per kg: what the kitchen would pay for this cut ready-trimmed and finished.")
+    split_off_value = _value("Money per kg, as it leaves the knife; market value less finishing unless given.")
     relative_value = _value("The kitchen's own weight for the method relative_value.")
-    finishing_cost = ExactDecimal(non_negative=True, metadata={
-        "description": "Per kg of this output: work after split-off (mincing, dicing, tying). 0 unless given."})
-    credit_value = ExactDecimal(non_negative=True, allow_none=True, metadata={
-        "description": "Per kg of a by-product."})
-    disposal_cost = ExactDecimal(non_negative=True, metadata={"description": "Per kg of a loss. 0 unless given."})
-    portion_weight_kg = ExactDecimal(positive=True, allow_none=True, metadata={
-        "description": "A raw portion; also what `each` of this cut weighs."})
+    finishing_cost = ExactDecimal(non_negative=True, metadata=says(
+        "Money per kg of this output: work after split-off (mincing, dicing, tying). 0 unless given."))
+    credit_value = ExactDecimal(non_negative=True, allow_none=True, metadata=says(
+        "Money per kg of a by-product: what it is worth to a recipe that uses it, or sells for."))
+    disposal_cost = ExactDecimal(non_negative=True, metadata=says("Money per kg of a loss. 0 unless given."))
+    portion_weight_kg = ExactDecimal(positive=True, allow_none=True, metadata=says(
+        "A raw portion in kg; also what `each` of this cut weighs."))
 
 
 class OutputRequest(_OutputFacts, Request):
@@ -73,31 +77,37 @@ class OutputAnswer(_OutputFacts, Answer):
 
 
 class _BreakdownFacts(ma.Schema):
-    name = Name(required=True)
-    in_use = Flag(metadata={"description": "Whether it makes its cuts; it takes over from others in use that make "
-                                           "them. true unless given."})
-    method = Choice(Method, metadata={"description": "How the joint cost is shared. market_value unless given."})
-    yields_from = Choice(YieldsFrom, metadata={"description": "tests (that count; else declared) unless given."})
-    labour_minutes_per_kg = ExactDecimal(non_negative=True, metadata={"description": "Of input. 0 unless given."})
-    packaging_per_kg = ExactDecimal(non_negative=True, metadata={"description": "Money, of input. 0 unless given."})
-    steps = Several(Text(max=500), max=60, metadata={"description": "The order of work, in the kitchen's words."})
+    name = Name(required=True, metadata=says("What the kitchen calls it."))
+    in_use = Flag(metadata=says(
+        "Whether it makes its cuts; it takes over from others in use that make them. true unless given."))
+    method = Choice(Method, metadata=says(
+        "How the joint cost is shared among main and trim: by weight, by sales value at split-off (market_value), "
+        "by net realisable value, so that each has the same margin, or by the kitchen's own relative values. "
+        "market_value unless given."))
+    yields_from = Choice(YieldsFrom, metadata=says(
+        "tests (those that count; the declared yields while none does) unless given."))
+    labour_minutes_per_kg = ExactDecimal(non_negative=True, metadata=says(
+        "Minutes of work per kg of input, at the labour rate. 0 unless given."))
+    packaging_per_kg = ExactDecimal(non_negative=True, metadata=says("Money per kg of input. 0 unless given."))
+    steps = Several(Text(max=500), max=60, metadata=says("The order of work, in the kitchen's words."))
 
 
 class BreakdownRequest(_BreakdownFacts, DatedRequest):
     """A breakdown to be kept."""
 
     input = Group(InputRequest, required=True)
-    outputs = Several(Group(OutputRequest), max=1000, min=1, required=True)
+    outputs = Several(Group(OutputRequest), max=LINES, min=1, read_up_to=1000, required=True, metadata=says(
+        "Everything that comes of it, loss too. What the yields leave of 1 is unaccounted (purge, drip)."))
 
 
 class BreakdownAnswer(_BreakdownFacts, RecordAnswer):
     """A breakdown."""
 
     input = Group(InputAnswer)
-    outputs = Several(Group(OutputAnswer))
+    outputs = Several(Group(OutputAnswer), metadata=says("Everything that comes of it, loss too."))
 
 
 class BreakdownPage(PageAnswer):
     """A page of breakdowns."""
 
-    data = Several(Group(BreakdownAnswer))
+    data = Several(Group(BreakdownAnswer), metadata=says("By code."))

@@ -2,7 +2,7 @@
 
 import marshmallow as ma
 
-from service.rest.exact_fields import Day, Flag, Group, Moment, Several, Text, Whole
+from service.rest.exact_fields import Day, Flag, Group, Moment, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer, Query
 from service.rest.paging import LIMIT, MOST, CursorText
 
@@ -10,30 +10,32 @@ from service.rest.paging import LIMIT, MOST, CursorText
 class ChangesQuery(Query):
     """From where on."""
 
-    after = CursorText(metadata={"description": "`next_cursor` of the page before; from the beginning unless given."})
-    limit = Whole(min=1, max=MOST, load_default=LIMIT, metadata={"description": "How many at most."})
+    after = CursorText(metadata=says("`next_cursor` of the page before; from the beginning unless given."))
+    limit = Whole(min=1, max=MOST, load_default=LIMIT, metadata=says("How many at most."))
 
 
 class ChangeAnswer(Answer):
     """One thing that a revision did."""
 
-    revision = Whole()
-    entry = Whole(min=1)
-    made_at = Moment()
-    on_date = Day(metadata={"description": "The business day at its commit."})
-    who = Text()
-    key_id = Text()
-    request_id = Text()
-    action = Text()
-    kind = Text()
-    code = Text()
-    record = ma.fields.Dict(metadata={"description": "What was recorded, as it was stored."})
+    revision = Whole(metadata=says("The revision that did it: one accepted request, one revision, without gaps."))
+    entry = Whole(min=1, metadata=says("Which of the revision's entries this is, from 1."))
+    made_at = Moment(metadata=says("When it was recorded, in UTC."))
+    on_date = Day(metadata=says("The business day at its commit."))
+    who = Text(metadata=says("The name of the key that asked."))
+    key_id = Text(metadata=says("The id of that key; `cli` for the command line."))
+    request_id = Text(metadata=says("The request's `X-Request-ID`."))
+    action = Text(metadata=says(
+        "What was done: keep, retire, record_price, withdraw_price ... More may come; skip those not known."))
+    kind = Text(metadata=says("What kind of record: dish, ingredient, price ... More may come."))
+    code = Text(metadata=says(
+        "The record's code; of a price its ingredient's, of a yield test its breakdown's, of a key its id."))
+    record = ma.fields.Dict(metadata=says("What was recorded, as it was stored."))
 
 
 class ChangesAnswer(Answer):
     """A page of the feed. `next_cursor` is always there: ask with it again when there is no more yet."""
 
-    data = Several(Group(ChangeAnswer))
-    revision = Whole(metadata={"description": "The head of the ledger."})
-    more = Flag(metadata={"description": "Whether there is more now."})
-    next_cursor = Text()
+    data = Several(Group(ChangeAnswer), metadata=says("In the order of recording."))
+    revision = Whole(metadata=says("The head of the ledger."))
+    more = Flag(metadata=says("Whether there is more now."))
+    next_cursor = Text(metadata=says("Where to go on, as `after`; given on every page."))

@@ -2,60 +2,72 @@
 
 from typing import ClassVar
 
-import marshmallow as ma
-
-from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Name, OneOf, Several, Text, Whole
+from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Name, OneOf, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.breakdowns import InputAnswer
 from service.rest.schemas.records import PageAnswer
 
 
-def _figure(says: str) -> Figure:
-    return Figure(allow_none=True, metadata={"description": says})
+def _figure(text: str) -> Figure:
+    return Figure(allow_none=True, metadata=says(text))
+
+
+class OfferAnswer(Answer):
+    """One supplier's price in force, where nobody has said which supplier decides."""
+
+    supplier = Text(metadata=says("Who offers it."))
+    price = Text(metadata=says("The price's id."))
+    cost_per_usable_unit = _figure("Money per base unit of what its breakdown leaves to use.")
+    unit = Text(metadata=says("The ingredient's base unit."))
 
 
 class GapAnswer(Answer):
     """Something that is not known, and leaves figures without a number."""
 
-    OPTIONAL: ClassVar[tuple[str, ...]] = ("kind", "record", "detail", "offers", "unit", "to_unit")
+    OPTIONAL: ClassVar[tuple[str, ...]] = ("kind", "record", "detail", "supplier", "offers", "unit", "to_unit")
 
-    code = Text(metadata={"description": "Stable: no_price, missing_conversion, no_labour_rate ..."})
-    kind = Text(metadata={"description": "Of the record where it is missing."})
-    record = Text(metadata={"description": "The code of that record."})
-    detail = Text(metadata={"description": "A sentence with the mend."})
-    unit = Text()
-    to_unit = Text()
-    offers = Several(ma.fields.Dict())
+    code = Text(metadata=says(
+        "Stable: no_price, no_preferred_supplier, missing_conversion, missing_value, no_labour_rate, not_made, "
+        "not_in_force, credits_exceed_cost, nothing_carries_the_cost, no_yield, loop. More may come."))
+    kind = Text(metadata=says(
+        "Of what kind the record is where it is missing: ingredient, cut, breakdown, recipe, dish, settings."))
+    record = Text(metadata=says("The code of that record."))
+    detail = Text(metadata=says("A sentence with the mend."))
+    supplier = Text(metadata=says("no_price: the preferred supplier that has none in force."))
+    unit = Text(metadata=says("missing_conversion: from which unit."))
+    to_unit = Text(metadata=says("missing_conversion: into which unit."))
+    offers = Several(Group(OfferAnswer), metadata=says("no_preferred_supplier: what each supplier in force asks."))
 
 
 class FindingAnswer(Answer):
     """Something that a person should look at; the figure stands."""
 
-    code = Text()
-    kind = Text()
-    record = Text()
-    detail = Text()
+    code = Text(metadata=says(
+        "Stable: dearer_than_buying, costs_more_to_finish_than_worth, zero_menu_price. More may come."))
+    kind = Text(metadata=says("Of what kind the record is that it is about: cut, dish."))
+    record = Text(metadata=says("The code of that record."))
+    detail = Text(metadata=says("A sentence with the mend."))
 
 
 class CostAnswer(Answer):
     """What every row of costs gives. `null` is not known, which is not 0; `gaps` says what is missing."""
 
-    as_of = Day()
-    revision = Whole(metadata={"description": "The latest revision that can have moved the figures."})
-    currency = Text()
-    status = OneOf(("complete", "incomplete"))
-    gaps = Several(Group(GapAnswer))
-    findings = Several(Group(FindingAnswer))
-    allergens = Several(Text(), metadata={"description": "All that is declared below it."})
-    allergens_complete = Flag(metadata={"description": "False: something below it declares nothing: not none."})
-    allergens_not_declared = Several(Text(), metadata={"description": "What declares nothing."})
+    as_of = Day(metadata=says("The day that the figures are of."))
+    revision = Whole(metadata=says("The latest revision that can have moved the figures."))
+    currency = Text(metadata=says("ISO 4217, of every amount here."))
+    status = OneOf(("complete", "incomplete"), metadata=says("incomplete: something is missing, and `gaps` says what."))
+    gaps = Several(Group(GapAnswer), metadata=says("What is not known; empty when complete."))
+    findings = Several(Group(FindingAnswer), metadata=says("What a person should look at; the figures stand."))
+    allergens = Several(Text(), metadata=says("All that is declared below it."))
+    allergens_complete = Flag(metadata=says("False: something below it declares nothing: not none."))
+    allergens_not_declared = Several(Text(), metadata=says("What declares nothing."))
 
 
 class LastCompleteAnswer(Answer):
     """The last figure without a gap, as known at the same revision."""
 
-    food_cost = Figure()
-    as_of = Day(metadata={"description": "The last day on which it held."})
+    food_cost = Figure(metadata=says("Material per portion, in `currency`."))
+    as_of = Day(metadata=says("The last day on which it held."))
 
 
 class DishCostAnswer(CostAnswer):
@@ -63,83 +75,85 @@ class DishCostAnswer(CostAnswer):
 
     OPTIONAL: ClassVar[tuple[str, ...]] = ("allergens_not_declared",)
 
-    dish = Code()
-    name = Name()
-    section = Text()
-    pos_code = Text(allow_none=True)
-    food_cost = _figure("Material per portion.")
-    known_food_cost = _figure("At least so much: what is not known counts as nil.")
-    last_complete = Group(LastCompleteAnswer, allow_none=True, metadata={
-        "description": "Beside a food cost that is null: the last that was not."})
-    labour_cost = _figure("Labour per portion.")
+    dish = Code(metadata=says("The dish's code."))
+    name = Name(metadata=says("As the menu has it."))
+    section = Text(metadata=says("The part of the menu it stands in; empty: not said."))
+    pos_code = Text(allow_none=True, metadata=says("The dish's code in the POS."))
+    food_cost = _figure("Material per portion, in `currency`.")
+    known_food_cost = _figure("At least so much per portion: what is not known counts as nil here.")
+    last_complete = Group(LastCompleteAnswer, allow_none=True, metadata=says(
+        "Beside a food cost that is null: the last that was not."))
+    labour_cost = _figure("Labour per portion, in `currency`.")
     menu_price = _figure("As recorded.")
     tax_rate_percent = _figure("The dish's own, or the kitchen's.")
-    price_before_tax = _figure("What food cost and gross profit are held against.")
+    price_before_tax = _figure("Menu price over (1 + tax rate), or itself where menu prices exclude tax.")
     food_cost_percent = _figure("Food cost over price before tax.")
     gross_profit = _figure("Price before tax less food cost, before labour.")
     gross_profit_percent = _figure("Gross profit over price before tax.")
     target_food_cost_percent = _figure("The dish's own, or the kitchen's.")
     target_menu_price = _figure("The least menu price within the target, in the kitchen's steps.")
-    within_target = Flag(allow_none=True)
+    within_target = Flag(allow_none=True, metadata=says(
+        "Whether the published food-cost % is at most the target; null: not known."))
 
 
 class DishCostPage(PageAnswer):
     """A page of dish costs."""
 
-    data = Several(Group(DishCostAnswer))
+    data = Several(Group(DishCostAnswer), metadata=says("By code."))
 
 
 class CutCostAnswer(CostAnswer):
     """What a kg of a cut costs, and how it came to."""
 
-    cut = Code()
-    name = Name()
-    role = Text()
-    uses = Several(Text())
-    breakdown = Code()
+    cut = Code(metadata=says("The cut's code."))
+    name = Name(metadata=says("What the kitchen calls it."))
+    role = Text(metadata=says("main, trim or by_product."))
+    uses = Several(Text(), metadata=says("The cookery that it suits."))
+    breakdown = Code(metadata=says("The breakdown in use that makes it."))
     input = Group(InputAnswer)
-    ingredient = Code(allow_none=True, metadata={"description": "What was bought, at the start of the chain."})
-    method = Text()
-    yield_fraction = Figure(data_key="yield", metadata={"description": "Output weight over input weight."})
-    yield_basis = OneOf(("declared", "tests"))
+    ingredient = Code(allow_none=True, metadata=says("What was bought, at the start of the chain."))
+    method = Text(metadata=says("How the joint cost is shared: weight, market_value, net_realisable_value ..."))
+    yield_fraction = Figure(data_key="yield", metadata=says("Output weight over input weight."))
+    yield_basis = OneOf(("declared", "tests"), metadata=says(
+        "Where the yield is from: declared in the breakdown, or from the tests that count."))
     yield_of_ingredient = _figure("The product of the yields down the chain.")
-    material_cost_per_kg = _figure("Material.")
-    labour_cost_per_kg = _figure("Labour, finishing included.")
-    cost_per_kg = _figure("Material and labour.")
+    material_cost_per_kg = _figure("Material, money per kg. Of a by-product its credit value.")
+    labour_cost_per_kg = _figure("Labour, finishing included, money per kg.")
+    cost_per_kg = _figure("Material and labour, money per kg.")
     cost_factor = _figure("Material cost per kg over the price per kg of what was bought; true at this price only.")
     share_of_joint_cost = _figure("Of the breakdown's pools.")
-    market_value = _figure("As recorded.")
-    portion_weight_kg = _figure("As recorded, raw.")
+    market_value = _figure("As recorded: money per kg, ready-trimmed and finished.")
+    portion_weight_kg = _figure("As recorded: kg, raw.")
     cost_per_portion = _figure("Of a raw portion, the tail used.")
 
 
 class CutCostPage(PageAnswer):
     """A page of cut costs."""
 
-    data = Several(Group(CutCostAnswer))
+    data = Several(Group(CutCostAnswer), metadata=says("By code."))
 
 
 class RecipeCostAnswer(CostAnswer):
     """What a recipe costs: all that it makes, a unit of it, and a base unit as others use it."""
 
-    recipe = Code()
-    name = Name()
-    makes_quantity = Figure()
-    makes_unit = Text()
-    base_unit = Text()
-    material_cost = _figure("Of all that it makes.")
-    labour_cost = _figure("Of all that it makes.")
-    cost = _figure("Of all that it makes.")
+    recipe = Code(metadata=says("The recipe's code."))
+    name = Name(metadata=says("What the kitchen calls it."))
+    makes_quantity = Figure(metadata=says("How much it makes, in `makes_unit`."))
+    makes_unit = Text(metadata=says("The unit of `makes_quantity`."))
+    base_unit = Text(metadata=says("kg, l or each: the unit that others take it in."))
+    material_cost = _figure("Money, of all that it makes.")
+    labour_cost = _figure("Money, of all that it makes.")
+    cost = _figure("Money, of all that it makes.")
     known_material_cost = _figure("At least so much.")
-    material_cost_per_unit = _figure("Per makes_unit.")
-    labour_cost_per_unit = _figure("Per makes_unit.")
-    cost_per_unit = _figure("Per makes_unit.")
-    material_cost_per_base_unit = _figure("Per kg, l or each.")
-    labour_cost_per_base_unit = _figure("Per kg, l or each.")
-    cost_per_base_unit = _figure("Per kg, l or each.")
+    material_cost_per_unit = _figure("Money per `makes_unit`.")
+    labour_cost_per_unit = _figure("Money per `makes_unit`.")
+    cost_per_unit = _figure("Money per `makes_unit`.")
+    material_cost_per_base_unit = _figure("Money per `base_unit`.")
+    labour_cost_per_base_unit = _figure("Money per `base_unit`.")
+    cost_per_base_unit = _figure("Money per `base_unit`.")
 
 
 class RecipeCostPage(PageAnswer):
     """A page of recipe costs."""
 
-    data = Several(Group(RecipeCostAnswer))
+    data = Several(Group(RecipeCostAnswer), metadata=says("By code."))

@@ -1,6 +1,6 @@
 """Access keys on the wire."""
 
-from service.rest.exact_fields import Group, Moment, Name, OneOf, Several, Text, Whole
+from service.rest.exact_fields import Group, Moment, Name, OneOf, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.use_cases.keys import SCOPES
 
@@ -8,31 +8,33 @@ from service.use_cases.keys import SCOPES
 class KeyRequest(Request):
     """A key to be made."""
 
-    name = Name(required=True, metadata={"description": "Whose it is: bar till, finance desk."})
-    scopes = Several(OneOf(SCOPES), min=1, max=len(SCOPES), required=True)
-    expires_at = Moment(allow_none=True, metadata={"description": "Null or left out: does not expire."})
+    name = Name(required=True, metadata=says("Whose it is: bar till, finance desk."))
+    scopes = Several(OneOf(SCOPES), min=1, max=len(SCOPES), required=True, metadata=says(
+        "What it opens. `admin` opens everything, `read` what `costs:read` opens; a key that writes and reads "
+        "needs both."))
+    expires_at = Moment(allow_none=True, metadata=says("Null or left out: does not expire."))
 
 
 class KeyAnswer(Answer):
     """A key, without its secret."""
 
-    id = Text()
-    name = Name()
-    scopes = Several(OneOf(SCOPES))
-    created_at = Moment()
-    expires_at = Moment(allow_none=True)
-    last_used_at = Moment(allow_none=True)
-    revoked_at = Moment(allow_none=True)
+    id = Text(metadata=says("Its public id, by which it is revoked."))
+    name = Name(metadata=says("Whose it is."))
+    scopes = Several(OneOf(SCOPES), metadata=says("What it opens."))
+    created_at = Moment(metadata=says("When it was made, in UTC."))
+    expires_at = Moment(allow_none=True, metadata=says("From when on it opens nothing; null: it does not expire."))
+    last_used_at = Moment(allow_none=True, metadata=says("About when it was last used, to the minute; null: never."))
+    revoked_at = Moment(allow_none=True, metadata=says("When it was revoked; null: it was not."))
 
 
 class NewKeyAnswer(KeyAnswer):
     """A key with its secret, shown this once."""
 
-    revision = Whole()
-    key = Text(allow_none=True, metadata={"description": "The key itself; null in the answer to a repeated request."})
+    revision = Whole(metadata=says("The revision that made it."))
+    key = Text(allow_none=True, metadata=says("The key itself; null in the answer to a repeated request."))
 
 
 class KeyList(Answer):
     """Every key."""
 
-    data = Several(Group(KeyAnswer))
+    data = Several(Group(KeyAnswer), metadata=says("In the order of making."))

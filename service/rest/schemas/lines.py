@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 
 from service.domain.recipe import Line
-from service.rest.exact_fields import Code, ExactDecimal, OneOf, Text
+from service.rest.exact_fields import Code, ExactDecimal, OneOf, Text, says
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.ingredients import UNIT_NAMES
 from service.rest.schemas.records import record
@@ -16,17 +16,17 @@ _NAME_ONE = Sentence("Name exactly one of ingredient, cut and recipe.", "name-ex
 
 
 class _LineFacts(ma.Schema):
-    ingredient = Code()
-    cut = Code()
-    recipe = Code()
-    quantity = ExactDecimal(positive=True, required=True, metadata={
-        "description": "What goes into the pot, or with yields what is left after them."})
-    unit = OneOf(UNIT_NAMES, required=True)
-    yield_percent = ExactDecimal(positive=True, metadata={
-        "description": "What preparation leaves, of 100; may exceed 100. 100 unless given."})
-    cooking_yield_percent = ExactDecimal(positive=True, metadata={
-        "description": "What cooking leaves, of 100; may exceed 100 (rice, pulses). 100 unless given."})
-    note = Text(max=500)
+    ingredient = Code(metadata=says("The ingredient that it takes."))
+    cut = Code(metadata=says("The cut that it takes; not one of role loss."))
+    recipe = Code(metadata=says("The recipe that it takes."))
+    quantity = ExactDecimal(positive=True, required=True, metadata=says(
+        "What goes into the pot (as purchased), or with yields what is left after them (edible portion)."))
+    unit = OneOf(UNIT_NAMES, required=True, metadata=says("The unit of `quantity`."))
+    yield_percent = ExactDecimal(positive=True, metadata=says(
+        "What preparation leaves, of 100; may exceed 100. 100 unless given."))
+    cooking_yield_percent = ExactDecimal(positive=True, metadata=says(
+        "What cooking leaves, of 100; may exceed 100 (rice, pulses). 100 unless given."))
+    note = Text(max=500, metadata=says("For people."))
 
 
 class LineRequest(_LineFacts, Request):

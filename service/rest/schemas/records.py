@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, ClassVar, TypeVar
 
-from service.rest.exact_fields import Code, Day, Several, Text, Whole
+from service.rest.exact_fields import Code, Day, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer, Query, Request
 from service.rest.paging import PageQuery
 
@@ -20,28 +20,27 @@ class RecordRequest(Request):
 class DatedRequest(RecordRequest):
     """A record whose versions are dated."""
 
-    effective_from = Day(metadata={
-        "description": "The first day on which this holds: today unless given; a first version holds from the "
-                       "beginning unless it says otherwise."})
+    effective_from = Day(metadata=says(
+        "The first day on which this holds: today unless given; a first version holds from the beginning unless "
+        "it says otherwise."))
 
 
 class RecordAnswer(Answer):
     """A record as it stands on the day asked for."""
 
-    code = Code()
-    revision = Whole(metadata={"description": "The revision that recorded it last: its tag, for If-Match."})
-    version_revision = Whole(metadata={
-        "description": "The revision that recorded the version shown: another than `revision` while one is scheduled."})
-    in_force_from = Day(allow_none=True, metadata={
-        "description": "The first day of the version shown; null: from the beginning."})
-    scheduled = Several(Day(), metadata={"description": "Days on which later versions start."})
+    code = Code(metadata=says("The record's code."))
+    revision = Whole(metadata=says("The revision that recorded it last: its tag, for If-Match."))
+    version_revision = Whole(metadata=says(
+        "The revision that recorded the version shown: another than `revision` while one is scheduled."))
+    in_force_from = Day(allow_none=True, metadata=says("The first day of the version shown; null: from the beginning."))
+    scheduled = Several(Day(), metadata=says("Days on which later versions start."))
 
 
 class PositionQuery(Query):
     """As of which day, as known at which revision."""
 
-    as_of = Day(metadata={"description": "The day the answer is of: today unless given."})
-    known_at = Whole(metadata={"description": "As known at this revision: the head unless given."})
+    as_of = Day(metadata=says("The day the answer is of: the business day today unless given."))
+    known_at = Whole(metadata=says("As known at this revision: the head unless given."))
 
 
 class ListQuery(PositionQuery, PageQuery):
@@ -51,15 +50,15 @@ class ListQuery(PositionQuery, PageQuery):
 class RetireQuery(Query):
     """From which day a record is retired."""
 
-    effective_from = Day(metadata={"description": "The first day without it: today unless given."})
+    effective_from = Day(metadata=says("The first day without it: today unless given."))
 
 
 class PageAnswer(Answer):
     """What every list gives beside its rows."""
 
-    revision = Whole(metadata={"description": "The revision that the rows are of, the same on every page."})
-    as_of = Day(metadata={"description": "The day that the rows are of, the same on every page."})
-    next_cursor = Text(allow_none=True, metadata={"description": "Ask with it for the next page; null: no more."})
+    revision = Whole(metadata=says("The revision that the rows are of, the same on every page."))
+    as_of = Day(metadata=says("The day that the rows are of, the same on every page."))
+    next_cursor = Text(allow_none=True, metadata=says("Ask with it for the next page; null: no more."))
 
 
 def record(kind: type[R], values: Mapping[str, Any]) -> R:

@@ -4,7 +4,7 @@ from typing import Any, ClassVar
 
 import marshmallow as ma
 
-from service.rest.exact_fields import Day, ExactDecimal, Flag, Name, Several, Text, Whole
+from service.rest.exact_fields import Day, ExactDecimal, Flag, Name, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.records import DatedRequest
 from service.rest.sentences import Sentence
@@ -25,19 +25,22 @@ class HourOfDay(Text):
 
 
 class _SettingsFacts(ma.Schema):
-    currency = Name(max=3, metadata={
-        "description": "ISO 4217, for every amount; cannot change once a price is recorded."})
-    time_zone = Name(max=64, metadata={"description": "IANA time zone: what \"today\" is."})
-    business_day_start = HourOfDay(max=5, metadata={"description": "When the business day starts, HH:MM."})
-    default_tax_rate_percent = ExactDecimal(non_negative=True, max="1000")
-    menu_prices_include_tax = Flag()
-    labour_rate_per_hour = ExactDecimal(non_negative=True, allow_none=True, metadata={
-        "description": "Fully loaded; null: not known, which is not zero."})
-    default_target_food_cost_percent = ExactDecimal(positive=True, max="1000")
-    price_step = ExactDecimal(positive=True, allow_none=True, metadata={
-        "description": "Menu prices go up in these steps; null: the currency's minor unit."})
-    scale_tolerance_percent = ExactDecimal(non_negative=True, max="10", metadata={
-        "description": "By how much the outputs of a yield test may outweigh its input."})
+    currency = Name(max=3, metadata=says(
+        "ISO 4217, for every amount; cannot change once a price is recorded. EUR unless given."))
+    time_zone = Name(max=64, metadata=says("IANA time zone: what \"today\" is. UTC unless given."))
+    business_day_start = HourOfDay(max=5, metadata=says(
+        "When the business day starts, HH:MM in `time_zone`. 00:00 unless given."))
+    default_tax_rate_percent = ExactDecimal(non_negative=True, max="1000", metadata=says(
+        "Of dishes without a rate of their own. 0 unless given."))
+    menu_prices_include_tax = Flag(metadata=says("Whether menu prices are with tax. true unless given."))
+    labour_rate_per_hour = ExactDecimal(non_negative=True, allow_none=True, metadata=says(
+        "Money per hour, fully loaded; null: not known, which is not zero."))
+    default_target_food_cost_percent = ExactDecimal(positive=True, max="1000", metadata=says(
+        "Of dishes without a target of their own. 30 unless given."))
+    price_step = ExactDecimal(positive=True, allow_none=True, metadata=says(
+        "Menu prices go up in these steps; null: the currency's minor unit."))
+    scale_tolerance_percent = ExactDecimal(non_negative=True, max="10", metadata=says(
+        "By how much the outputs of a yield test may outweigh its input. 0.5 unless given."))
 
 
 class SettingsRequest(_SettingsFacts, DatedRequest):
@@ -49,7 +52,7 @@ class SettingsAnswer(_SettingsFacts, Answer):
 
     OPTIONAL: ClassVar[tuple[str, ...]] = ()
 
-    revision = Whole(metadata={"description": "The revision that recorded them last; 0: the defaults."})
-    version_revision = Whole(metadata={"description": "The revision that recorded the version shown."})
-    in_force_from = Day(allow_none=True)
-    scheduled = Several(Day())
+    revision = Whole(metadata=says("The revision that recorded them last; 0: the defaults."))
+    version_revision = Whole(metadata=says("The revision that recorded the version shown."))
+    in_force_from = Day(allow_none=True, metadata=says("The first day of the version shown; null: from the beginning."))
+    scheduled = Several(Day(), metadata=says("Days on which later versions start."))
