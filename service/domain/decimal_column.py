@@ -1,0 +1,59 @@
+"""A column of published decimals as whole numbers of their last place, and their text without a decimal object.
+
+Rules that always hold: text is plain fixed point with all its places, never minus zero; an unknown figure is None.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from service.domain.denominators import Whole
+from service.domain.settle import Mask
+
+
+def decimal_text(scaled: int, places: int) -> str:
+    """The text of scaled / 10**places.
+
+    Example: decimal_text(41898, 4) is 4.1898; decimal_text(-5, 2) is -0.05.
+    """
+    digits = str(abs(scaled)).zfill(places + 1)
+    sign = "-" if scaled < 0 else ""
+    return f"{sign}{digits[:-places]}.{digits[-places:]}" if places else sign + digits
+
+
+@dataclass(frozen=True)
+class DecimalColumn:
+    """One published figure of many rows.
+
+    Shape:   `scaled` is figure x 10**places, 0 where `known` is False; `large` holds by row what passes 64 bits.
+    """
+
+    scaled: Whole
+    known: Mask
+    places: int
+    large: Mapping[int, int] = field(default_factory=dict)
+
+    def at(self, row: int) -> int | None:
+        """The figure of one row as a whole number of its last place."""
+        if not self.known[row]:
+            return None
+        return self.large[row] if row in self.large else int(self.scaled[row])
+
+    def text(self, row: int) -> str | None:
+        """The figure of one row as text."""
+        scaled = self.at(row)
+        return None if scaled is None else decimal_text(scaled, self.places)
+
+    def texts(self) -> list[str | None]:
+        """The text of every row, made in one formatting."""
+        rows = len(self.scaled)
+        if not self.places:
+            return [self.text(row) for row in range(rows)]
+        parts = np.empty((rows, 2), dtype=np.int64)
+        np.divmod(np.abs(self.scaled), 10**self.places, parts[:, 0], parts[:, 1])
+        made = (f"%d.%0{self.places}d\n" * rows % tuple(parts.ravel().tolist())).split("\n")
+        texts: list[str | None] = list(made[:rows])
+        for row in [*np.flatnonzero(~self.known | (self.scaled < 0)).tolist(), *self.large]:
+            texts[row] = self.text(row)
+        return texts
