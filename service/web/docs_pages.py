@@ -71,7 +71,7 @@ def _operation(document: Mapping[str, Any], path: str, method: str, item: Mappin
     answers = [_answer(document, status, told) for status, told in sorted(operation["responses"].items())]
     return {"id": operation["operationId"], "method": method.upper(), "path": path, "parameters": parameters,
             "summary": operation.get("summary", ""), "description": operation.get("description", ""),
-            "body": body and {"members": _members(document, body["schema"]), "examples": _examples(body)},
+            "body": body and {"members": _members(document, body["schema"], asked=True), "examples": _examples(body)},
             "answers": answers, "open": operation.get("security") == []}
 
 
@@ -84,15 +84,18 @@ def _answer(document: Mapping[str, Any], status: str, told: Mapping[str, Any]) -
             "examples": _examples(content)}
 
 
-def _members(document: Mapping[str, Any], schema: Mapping[str, Any], depth: int = 0) -> list[dict[str, Any]]:
-    """The members of an object, those of the objects inside it indented below."""
+def _members(document: Mapping[str, Any], schema: Mapping[str, Any], asked: bool = False, depth: int = 0
+             ) -> list[dict[str, Any]]:
+    """The members of an object, those of the objects inside it indented below; `asked` leaves out what is ignored."""
     resolved = _resolved(document, schema)
     members = []
     for name, about in resolved.get("properties", {}).items():
+        if asked and about.get("readOnly"):
+            continue
         members.append({"name": name, "depth": depth, "about": about, "required": name in resolved.get("required", ())})
         inner = _inner(about)
         if inner is not None and depth < 4:
-            members += _members(document, inner, depth + 1)
+            members += _members(document, inner, asked, depth + 1)
     return members
 
 

@@ -66,6 +66,14 @@ def test_nothing_is_inline_that_the_policy_would_refuse() -> None:
     assert INDEX.inline == []
 
 
+def test_a_body_shows_what_it_reads_and_an_answer_all_that_it_gives() -> None:
+    put = a_client().get("/docs").text.partition('<article id="keep_tray">')[2].partition("</article>")[0]
+    body, _, answers = put.partition("<h4>Answers</h4>")
+    assert "<code>weight_kg</code>" in body
+    assert "<code>revision</code>" not in body
+    assert {"<code>revision</code>", "<code>cost</code>"} <= set(re.findall("<code>[a-z]+</code>", answers))
+
+
 def test_headings_never_skip_a_level() -> None:
     assert INDEX.headings[0] == 1
     assert all(below <= above + 1 for above, below in pairwise(INDEX.headings))
