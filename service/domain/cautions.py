@@ -26,13 +26,13 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution("cold",
             "Keep what is chilled at 5 C or below, bring out only what is being worked on, and put it back at once."),
     Caution("mince",
-            "Whatever is minced is to be cooked through: published core temperatures are 68.3 C (155 F) for 17 seconds, "
+            "Whatever is minced is to be cooked through: published core temperatures are 68.3 C (155 F) for 17 s, "
             "71.1 C (160 F), or 70 C for 2 minutes, by place. In approved EU and UK plants, scrap trimmings other than "
             "whole-muscle cuttings may not become mince. Follow local codes and the kitchen's own HACCP plan.",
             "FDA Food Code 3-401.11; USDA FSIS; UK guidance; Regulation (EC) 853/2004, annex III, section V"),
     Caution("scales",
-            "A kitchen scale will do for a yield test; a price charged by weight needs a scale that is legal for trade.",
+            "A kitchen scale will do for a yield test; a price charged by weight needs one that is legal for trade.",
             "OIML R 76, class III"),
     Caution("plan",
-            "Follow local codes, the kitchen's own HACCP plan and a competent person: these lines replace none of them."),
+            "Follow local codes, the kitchen's own HACCP plan and a competent person: these lines replace none."),
 )

@@ -11,6 +11,8 @@ from service.domain.working import How, Part, RecordUsed, Step, StepKey, carried
 from service.domain.working_tree import ExplainedFigure, Explanation
 
 INDENT = "    "
+DEEPEST_INDENT = 30
+"""Deeper steps stand as far in as these: the numbers of the steps still say what rests on what."""
 UNKNOWN = "not known"
 _SIGNS: Mapping[How, str] = {How.ADD: "+", How.SUBTRACT: "-", How.MULTIPLY: "x", How.DIVIDE: "/", How.TAKE: " ",
                              How.BY: "by"}
@@ -52,7 +54,7 @@ def _figure(last: Step, steps: Mapping[StepKey, Step], numbers: Mapping[StepKey,
             continue
         told.add(key)
         for line in _step(steps[key], numbers, told):
-            yield f"{INDENT * depth}{line}".rstrip()
+            yield f"{INDENT * min(depth, DEEPEST_INDENT)}{line}".rstrip()
         waiting.extend((child, depth + 1) for child in reversed(steps[key].children))
 
 

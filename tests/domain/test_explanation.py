@@ -20,7 +20,7 @@ from tests.adding_up import every_step, faults_of
 from tests.kitchens import kitchens
 from tests.recorded import recorded
 
-randomly = settings(max_examples=150, deadline=None,
+randomly = settings(max_examples=30, deadline=None,
                     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 OF_DISHES = ("food_cost", "labour_cost", "price_before_tax", "food_cost_percent", "gross_profit",
              "gross_profit_percent", "target_menu_price")
@@ -69,10 +69,13 @@ def test_every_working_adds_up_and_ends_in_the_published_figure(kitchen: Kitchen
 
 @randomly
 @given(kitchens())
-def test_every_gap_is_told_where_it_arises_and_no_other(kitchen: KitchenOnDay) -> None:
+def test_every_gap_is_told_where_it_arises_and_of_a_dish_no_other(kitchen: KitchenOnDay) -> None:
     costing = cascade(compile_network(kitchen))
     for key, explanation, _, _ in everything_explained(kitchen, costing):
-        assert gaps_told(explanation.as_document()) >= {triple(gap) for gap in costing.gaps(key)}, key
+        needed = {triple(gap) for gap in costing.gaps(key)}
+        told = gaps_told(explanation.as_document())
+        assert told >= needed, key
+        assert key[0] == "cut" or told == needed, key
 
 
 @randomly
