@@ -41,7 +41,7 @@ def clear_faults() -> Iterator[None]:
         raise ClearFault(str(error)) from error
     except OSError as error:
         named = f"{error.filename}: " if error.filename else ""
-        raise ClearFault(f"{named}{error.strerror or error}.") from error
+        raise ClearFault(f"{named}{error.strerror or error}".rstrip(".") + ".") from error
     except Exception as defect:
         first_line = (str(defect).splitlines() or [""])[0]
         raise ClearFault(
