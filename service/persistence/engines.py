@@ -12,8 +12,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from psycopg import OperationalError as PostgresOperationalError
+from psycopg.errors import UndefinedTable
 from sqlalchemy import URL, Connection, Engine, make_url
-from sqlalchemy.exc import ArgumentError, InterfaceError, OperationalError
+from sqlalchemy.exc import ArgumentError, InterfaceError, OperationalError, ProgrammingError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from service.persistence import postgresql_engine, sqlite_engine
@@ -38,7 +40,7 @@ class Quick:
     _idle: deque[Any] = field(default_factory=lambda: deque(maxlen=None))
 
     def one(self, statement: str, parameters: Sequence[Any]) -> Any:
-        """The first row, or None. A connection that broke is replaced once.
+        """The first row, or None. A kept connection that broke is replaced once.
 
         Raises:  LedgerUnavailable.
         """
@@ -47,12 +49,9 @@ class Quick:
         except IndexError:
             return self._ask_anew(statement, parameters)
         try:
-            row = connection.execute(statement, parameters).fetchone()
+            return self._ask(connection, statement, parameters)
         except self.errors:
-            _close(connection)
             return self._ask_anew(statement, parameters)
-        self._keep(connection)
-        return row
 
     def close(self) -> None:
         """Close what is idle."""
@@ -61,14 +60,16 @@ class Quick:
 
     def _ask_anew(self, statement: str, parameters: Sequence[Any]) -> Any:
         try:
-            connection = self.connect()
+            return self._ask(self.connect(), statement, parameters)
         except self.errors as error:
-            raise LedgerUnavailable(f"The database does not answer: {error}") from error
+            raise LedgerUnavailable(f"The database does not answer: {_first_line(error)}") from error
+
+    def _ask(self, connection: Any, statement: str, parameters: Sequence[Any]) -> Any:
         try:
             row = connection.execute(statement, parameters).fetchone()
-        except self.errors as error:
+        except BaseException:
             _close(connection)
-            raise LedgerUnavailable(f"The database does not answer: {error}") from error
+            raise
         self._keep(connection)
         return row
 
@@ -137,12 +138,12 @@ def open_engines(database_url: str, pool_size: int = 8) -> Engines:
     url = database(database_url)
     if url.get_backend_name() == "sqlite":
         path = sqlite_file(url)
-        errors = (sqlite_engine.driver().OperationalError, sqlite_engine.driver().DatabaseError)
+        errors = (sqlite_engine.driver().DatabaseError,)
         quick = Quick(lambda: sqlite_engine.connect(path, autocommit_reader=True), errors)
         return Engines(url, sqlite_engine.engine(path, True, pool_size),
                        sqlite_engine.engine(path, False, pool_size), quick)
     engine = postgresql_engine.engine(url, pool_size)
-    quick = Quick(lambda: postgresql_engine.connect(url), (postgresql_engine.psycopg.OperationalError,))
+    quick = Quick(lambda: postgresql_engine.connect(url), (PostgresOperationalError, UndefinedTable))
     return Engines(url, engine, postgresql_engine.reading(engine), quick)
 
 
@@ -172,13 +173,27 @@ def sqlite_file(url: URL) -> Path:
     return Path(url.database or "").absolute()
 
 
+_NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", "no such table", "malformed", "not a database")
+
+
 @contextmanager
 def database_faults() -> Iterator[None]:
-    """What the database cannot do just now becomes LedgerUnavailable; a broken promise stays what it is."""
+    """What the database cannot do just now becomes LedgerUnavailable; a mistake of ours stays what it is."""
     try:
         yield
-    except (OperationalError, InterfaceError, PoolTimeout) as error:
+    except (OperationalError, InterfaceError, PoolTimeout, ProgrammingError) as error:
+        if _is_our_mistake(error):
+            raise
         raise LedgerUnavailable(f"The database does not answer: {_first_line(error)}") from error
+
+
+def _is_our_mistake(error: Exception) -> bool:
+    """SQLite calls nearly everything operational; a table that is missing only says that `migrate` is due."""
+    cause = getattr(error, "orig", None)
+    if isinstance(error, ProgrammingError):
+        return not isinstance(cause, UndefinedTable)
+    return isinstance(cause, sqlite_engine.driver().OperationalError) and not any(
+        words in str(cause) for words in _NOT_NOW)
 
 
 def _first_line(error: Exception) -> str:

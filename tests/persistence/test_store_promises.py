@@ -55,7 +55,8 @@ def test_every_kind_of_record_comes_back_as_it_was_recorded(ledger):
                    a_line("cut topside-mince", "0.000001"), conversions=(a_conversion("l", "1.05", "kg"),))
     plate = a_dish("plate", a_line("cut topside-cap", "0.8", cooking_yield_percent="75"),
                    a_line("recipe jus", "80", "ml"), menu_price="22.00", tax_rate_percent="20",
-                   target_food_cost_percent="30", pos_code="1042", section="grill", allowance_percent="2", labour_minutes="1.5")
+                   target_food_cost_percent="30", pos_code="1042", section="grill", allowance_percent="2",
+                   labour_minutes="1.5")
     settings = some_settings(price_step="0.05")
     everything = [settings, FENMOOR, topside, shallot, seamed, jus, plate,
                   a_price("14.20", effective_to=date(2026, 12, 31), reference="List 12"),

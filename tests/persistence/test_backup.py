@@ -1,0 +1,147 @@
+"""A backup of either engine restores into either engine, whole and verified, and only into an empty ledger."""
+
+import gzip
+import json
+from pathlib import Path
+
+import pytest
+from sqlalchemy import select
+
+from service.domain.supplier import Supplier
+from service.persistence.backup import backup, backup_tables
+from service.persistence.engines import open_engines
+from service.persistence.ledger import SqlLedger
+from service.persistence.restoring import BackupDamaged, LedgerNotEmpty, restore
+from service.persistence.verifying import verify
+from service.use_cases.ports import AccessKey, Entry
+from tests.builders import a_price
+from tests.persistence.test_migrations import EVERYTHING
+from tests.persistence.writing import CHEF, record, take_back
+
+
+@pytest.fixture
+def filled(ledger, clock):
+    record(ledger, *EVERYTHING)
+    record(ledger, a_price("123456789012.345678"))
+    with ledger.write(CHEF) as work:
+        take_back(work, work.kitchen().prices["beef-topside"][0])
+    with ledger.write(CHEF, moves_figures=False) as work:
+        work.next_mark(Entry("created", "key", "k1", {"name": "till"}))
+        work.add_key(AccessKey("k1", "till", ("costs:read",), clock(), None, None, None), "ab" * 32)
+    return ledger
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def other(request, sqlite_template, tmp_path):
+    """Another empty ledger, on either engine."""
+    if request.param == "sqlite":
+        path = tmp_path / "other.db"
+        path.write_bytes(Path(sqlite_template).read_bytes())
+        opened = open_engines(f"sqlite:///{path}")
+    else:
+        server = request.getfixturevalue("postgres_server")
+        opened = open_engines(server.create(request.getfixturevalue("postgres_template")))
+    yield opened
+    opened.dispose()
+
+
+def rows(engines):
+    with engines.read() as connection:
+        return {table.name: connection.execute(select(table).order_by(*table.primary_key.columns)).all()
+                for table in backup_tables()}
+
+
+@pytest.mark.parametrize("name", ["ledger.jsonl", "ledger.jsonl.gz"])
+def test_a_backup_restores_into_either_engine(filled, engines, other, tmp_path, name):
+    told = []
+    written = backup(engines, tmp_path / name, told.append)
+    assert restore(other, tmp_path / name) == 4
+    assert rows(other) == rows(engines)
+    assert written == told[-1] == sum(map(len, rows(engines).values()))
+    assert verify(other) == []
+    restored = SqlLedger(other)
+    assert restored.head() == filled.head()
+    assert all(restored.kitchen(number) == SqlLedger(engines).kitchen(number) for number in range(5))
+    assert record(restored, Supplier("holt", "Holt"), a_price("16")) == 5
+    assert verify(other) == []
+
+
+def test_cursors_of_before_do_not_hold_after_a_restore(filled, engines, other, tmp_path):
+    backup(engines, tmp_path / "b")
+    with other.write() as connection:
+        connection.exec_driver_sql(f"UPDATE signing_secret SET secret = '{'cd' * 32}'")
+    restore(other, tmp_path / "b")
+    assert SqlLedger(other).signing_secret() == bytes.fromhex("cd" * 32)
+    assert filled.signing_secret().hex() not in (tmp_path / "b").read_text()
+
+
+def test_nothing_is_written_over(filled, engines, tmp_path):
+    backup(engines, tmp_path / "b")
+    before = rows(engines)
+    with pytest.raises(LedgerNotEmpty):
+        restore(engines, tmp_path / "b")
+    assert rows(engines) == before
+
+
+def damaged(lines, how):
+    """A backup's lines, damaged."""
+    if how == "cut short":
+        return lines[:-3]
+    if how == "a price changed":
+        return [line.replace("123456789012.345678", "123456789012.345679") for line in lines]
+    if how == "a document changed, vouched for anew":
+        return revouched([line.replace("a slip of the pen", "an honest mistake") for line in lines])
+    if how == "another schema":
+        return revouched([line.replace('"schema":"0003"', '"schema":"0002"') for line in lines])
+    if how == "a row of no table":
+        return revouched([lines[0], "[1,2]\n", *lines[1:]])
+    if how == "a row too short":
+        return revouched([*lines[:2], "[1]\n", *lines[2:]])
+    if how == "no JSON":
+        return ["something else\n"]
+    return []
+
+
+def revouched(lines):
+    import hashlib
+    digest = hashlib.sha256("".join(lines[:-1]).encode()).hexdigest()
+    return [*lines[:-1], json.dumps({"rows": 0, "sha256": digest}) + "\n"]
+
+
+@pytest.mark.parametrize("how", ["cut short", "a price changed", "a document changed, vouched for anew",
+                                 "another schema", "a row of no table", "a row too short", "no JSON", "empty"])
+def test_a_damaged_backup_leaves_the_ledger_empty(filled, engines, other, tmp_path, how):
+    path = tmp_path / "b"
+    backup(engines, path)
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    path.write_text("".join(damaged(lines, how)), encoding="utf-8")
+    with pytest.raises(BackupDamaged):
+        restore(other, path)
+    assert SqlLedger(other).head().revision == 0
+    assert rows(other)["revision"] == []
+
+
+def test_a_backup_taken_while_others_write_is_one_view(filled, engines, other, tmp_path):
+    """Another price is recorded after the backup has begun to read."""
+    written = []
+
+    def meanwhile(_rows):
+        if not written:
+            written.append(record(filled, a_price("17")))
+
+    import service.persistence.backup as module
+    at_once, module._AT_ONCE = module._AT_ONCE, 1
+    try:
+        backup(engines, tmp_path / "b", meanwhile)
+    finally:
+        module._AT_ONCE = at_once
+    assert written == [5]
+    assert restore(other, tmp_path / "b") == 4
+    assert len(rows(other)["price"]) == len(rows(engines)["price"]) - 1
+
+
+def test_a_compressed_backup_is_gzip(filled, engines, tmp_path):
+    backup(engines, tmp_path / "b.gz")
+    with gzip.open(tmp_path / "b.gz", "rt") as file:
+        assert json.loads(file.readline())["revision"] == 4
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []

@@ -1,0 +1,127 @@
+"""The ways into the database: what a URL may be, what each connection keeps, what happens when it is busy."""
+
+import threading
+from pathlib import Path
+
+import pytest
+from sqlalchemy.exc import DatabaseError
+
+from service.domain.supplier import Supplier
+from service.persistence import sqlite_engine
+from service.persistence.engines import DatabaseUrlWrong, database, open_engines
+from service.persistence.ledger import SqlLedger
+from service.use_cases.ledger_unavailable import LedgerUnavailable
+from tests.persistence.writing import CHEF, record
+
+
+@pytest.mark.parametrize("url", ["", "kitchen", "sqlite://", "sqlite:///:memory:", "mysql://localhost/kitchen",
+                                 "sqlite:///kitchen.db?mode=ro"])
+def test_a_url_that_names_no_database_here_is_refused(url):
+    with pytest.raises(DatabaseUrlWrong, match=r"sqlite:///seamcost\.db"):
+        database(url)
+
+
+@pytest.mark.parametrize("url", ["postgresql://u:p@host/kitchen", "postgresql+psycopg://u:p@host/kitchen"])
+def test_postgresql_urls_get_their_driver(url):
+    assert database(url).drivername == "postgresql+psycopg"
+
+
+@pytest.mark.parametrize(("version", "safe"), [
+    ((3, 51, 3), True), ((3, 53, 4), True), ((3, 50, 7), True), ((3, 50, 8), True), ((3, 44, 6), True),
+    ((3, 51, 2), False), ((3, 50, 6), False), ((3, 44, 5), False), ((3, 45, 1), False), ((3, 40, 1), False)])
+def test_which_sqlite_may_be_shared_by_processes(version, safe):
+    """Source: https://www.sqlite.org/wal.html, "The WAL-Reset Bug"."""
+    assert sqlite_engine.safe_for_several_processes(version) is safe
+
+
+def test_postgresql_may_always_be_shared(engines):
+    assert engines.safe_for_several_processes or engines.is_sqlite
+
+
+def test_a_read_cannot_write(engines):
+    with pytest.raises(DatabaseError), engines.read() as connection:
+        connection.exec_driver_sql("DELETE FROM ledger_head")
+
+
+def test_every_sqlite_connection_keeps_its_pragmas(sqlite_url):
+    engines = open_engines(sqlite_url)
+    held = {}
+    try:
+        for name, way in (("write", engines.write), ("read", engines.read)):
+            with way() as connection:
+                held[name] = {pragma: connection.exec_driver_sql(f"PRAGMA {pragma}").scalar()
+                              for pragma in (*sqlite_engine.PRAGMAS, "query_only", "journal_mode")}
+    finally:
+        engines.dispose()
+    kept = {**sqlite_engine.PRAGMAS, "journal_mode": "wal"}
+    assert held == {"write": {**kept, "query_only": 0}, "read": {**kept, "query_only": 1}}
+
+
+def test_a_pragma_that_does_not_hold_is_refused(tmp_path):
+    """Inside a transaction `foreign_keys` is silently ignored; reading back tells."""
+    connection = sqlite_engine.connect(tmp_path / "x.db", create=True)
+    connection.execute("PRAGMA foreign_keys=OFF")
+    connection.execute("BEGIN")
+    with pytest.raises(LedgerUnavailable, match="foreign_keys"):
+        sqlite_engine.set_pragmas(connection)
+    connection.close()
+
+
+def test_a_file_name_may_hold_anything(tmp_path):
+    path = tmp_path / "the kitchen's 100 % #1?.db"
+    connection = sqlite_engine.connect(path, create=True)
+    connection.execute("CREATE TABLE t (x)")
+    connection.close()
+    assert path.exists()
+    assert [one.name for one in tmp_path.iterdir()] == [path.name]
+
+
+def test_a_busy_database_is_unavailable_not_broken(sqlite_url, monkeypatch):
+    monkeypatch.setitem(sqlite_engine.PRAGMAS, "busy_timeout", 50)
+    first, second = open_engines(sqlite_url), open_engines(sqlite_url)
+    try:
+        with first.write(), pytest.raises(LedgerUnavailable, match="locked"), SqlLedger(second).write(CHEF):
+            pass
+        assert record(SqlLedger(second), Supplier("fenmoor", "Fenmoor")) == 1
+    finally:
+        first.dispose()
+        second.dispose()
+
+
+def test_quick_statements_survive_a_connection_that_broke(ledger, engines):
+    assert ledger.head().revision == 0
+    for connection in engines.quick._idle:
+        connection.close()
+    if engines.is_sqlite:
+        engines.quick._idle.clear()
+    assert ledger.head().revision == 0
+
+
+def test_many_threads_share_a_ledger(ledger):
+    record(ledger, Supplier("fenmoor", "Fenmoor"))
+    faults = []
+
+    def work(number):
+        try:
+            for _ in range(5):
+                record(ledger, Supplier(f"supplier-{number}", "x"))
+                head, _ = ledger.head_and_key("ab" * 32)
+                assert f"supplier-{number}" in ledger.kitchen(head.revision).suppliers
+        except Exception as error:
+            faults.append(error)
+
+    threads = [threading.Thread(target=work, args=(number,)) for number in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert faults == []
+    assert ledger.head().revision == 31
+    assert len(ledger.kitchen(31).suppliers) == 7
+
+
+def test_a_missing_file_is_unavailable(tmp_path):
+    engines = open_engines(f"sqlite:///{Path(tmp_path) / 'gone.db'}")
+    with pytest.raises(LedgerUnavailable):
+        SqlLedger(engines).every_key()
+    engines.dispose()

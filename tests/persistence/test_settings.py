@@ -1,0 +1,34 @@
+"""The service's settings come from the environment, once."""
+
+from dataclasses import FrozenInstanceError
+from pathlib import Path
+
+import pytest
+
+from service.settings import Settings, SettingWrong, settings_from
+
+
+def test_an_empty_environment_gives_an_embedded_database_on_port_8765():
+    settings = settings_from({"SEAMCOST_PORT": "", "HOME": "/"})
+    assert settings == Settings()
+    assert (settings.database_url, settings.port, settings.test_mode) == ("sqlite:///seamcost.db", 8765, False)
+
+
+def test_every_variable_is_read():
+    assert settings_from({
+        "SEAMCOST_DATABASE_URL": "postgresql://host/kitchen", "SEAMCOST_HOST": "0.0.0.0", "SEAMCOST_PORT": "80",
+        "SEAMCOST_WORKERS": "4", "SEAMCOST_THREADS": "64", "SEAMCOST_TEST_MODE": "1", "SEAMCOST_CLOCK_FILE": "/t/c",
+    }) == Settings("postgresql://host/kitchen", "0.0.0.0", 80, 4, 64, True, Path("/t/c"))
+
+
+@pytest.mark.parametrize(("name", "value"), [
+    ("SEAMCOST_PORT", "http"), ("SEAMCOST_PORT", "65536"), ("SEAMCOST_PORT", "-1"), ("SEAMCOST_PORT", "\u0663"),
+    ("SEAMCOST_WORKERS", "0"), ("SEAMCOST_THREADS", "1e2"), ("SEAMCOST_TEST_MODE", "yes")])
+def test_a_wrong_value_is_named(name, value):
+    with pytest.raises(SettingWrong, match=name):
+        settings_from({name: value})
+
+
+def test_settings_are_frozen():
+    with pytest.raises(FrozenInstanceError):
+        Settings().port = 1

@@ -1,0 +1,66 @@
+"""Canonical JSON: one text for one value.
+
+Source of the judge: json.loads of the standard library.
+"""
+
+import json
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta, timezone
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.use_cases.canonical import canonical_json
+
+
+@dataclass(frozen=True)
+class Weighed:
+    cut: str
+    weight: Decimal
+
+
+@pytest.mark.parametrize(("value", "text"), [
+    ({"b": 1, "a": None, "é": True}, '{"a":null,"b":1,"é":true}'),
+    (Decimal("14.20"), '"14.2"'), (Decimal("1E+2"), '"100"'), (Decimal("-0.00"), '"0"'),
+    (Decimal("0.000001"), '"0.000001"'),
+    (date(2026, 3, 2), '"2026-03-02"'),
+    (datetime(2026, 3, 2, 12, tzinfo=timezone(timedelta(hours=2))), '"2026-03-02T10:00:00.000000Z"'),
+    (("a", ["b"]), '["a",["b"]]'),
+    (Weighed("cap", Decimal("0.50")), '{"cut":"cap","weight":"0.5"}'),
+    ("line\nend\u0000", '"line\\nend\\u0000"'),
+])
+def test_the_text_of_a_value(value, text):
+    assert canonical_json(value) == text
+
+
+@pytest.mark.parametrize("value", [1.5, {1: 2}, {"a": {3}}, object(), b"x"])
+def test_what_has_no_canonical_form_is_refused(value):
+    with pytest.raises(TypeError):
+        canonical_json(value)
+
+
+@pytest.mark.parametrize("value", [Decimal("NaN"), Decimal("Infinity"), "\ud800", datetime(2026, 3, 2)])  # noqa: DTZ001
+def test_what_is_no_value_is_refused(value):
+    with pytest.raises(ValueError):
+        canonical_json(value)
+
+
+PLAIN = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.text(st.characters(exclude_categories=["Cs"])),
+    lambda inner: st.lists(inner) | st.dictionaries(st.text(st.characters(exclude_categories=["Cs"])), inner))
+
+
+@given(PLAIN)
+def test_it_says_the_same_and_has_no_raw_line_end(value):
+    text = canonical_json(value)
+    assert json.loads(text) == value
+    assert "\n" not in text
+    assert canonical_json(json.loads(text)) == text
+
+
+@given(st.decimals(allow_nan=False, allow_infinity=False, min_value=-(10**12), max_value=10**12, places=6))
+def test_equal_decimals_have_one_text(value):
+    assert canonical_json(value) == canonical_json(value.normalize() if value else Decimal(0))
+    assert Decimal(json.loads(canonical_json(value))) == value
