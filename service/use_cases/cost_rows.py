@@ -13,7 +13,7 @@ from service.domain.cut_figures import CutSheet
 from service.domain.errors import NotFound
 from service.domain.findings import Finding, Gap
 from service.domain.last_complete import last_complete
-from service.domain.menu import dish_figures
+from service.domain.menu import dish_figures, findings_of
 from service.domain.network import Key
 from service.domain.portions import Pieces, portion_figures
 from service.domain.publication import cost_in_words
@@ -43,9 +43,24 @@ def dish_row(snapshot: Snapshot, code: str, costs_only: bool = False) -> Documen
 
 
 def dish_rows(snapshot: Snapshot, costs_only: bool = False) -> list[Document]:
-    """The costs of every dish, in the order of the codes."""
-    return snapshot.kept(("dish rows", costs_only), lambda: [
-        dish_row(snapshot, code, costs_only) for code in sorted(snapshot.kitchen.dishes)])
+    """The costs of every dish, in the order of the codes: from one sweep, each equal to the dish's own row."""
+    return snapshot.kept(("dish rows", costs_only), lambda: _swept_rows(snapshot, costs_only))
+
+
+def _swept_rows(snapshot: Snapshot, costs_only: bool) -> list[Document]:
+    menu = snapshot.menu.get()
+    of = _of(snapshot)
+    published = menu.published(snapshot.network).rows()
+    rows = []
+    for code, standing, figures in zip(menu.terms.codes, menu.standing, published, strict=True):
+        if figures["food_cost"] is None or figures["labour_cost"] is None:
+            rows.append(dish_row(snapshot, code, costs_only))
+            continue
+        dish = snapshot.kitchen.dishes[code]
+        rows.append(of | standing | figures | {
+            "status": "complete", "section": dish.section, "gaps": [], "last_complete": None,
+            "findings": _findings(findings_of(dish))} | _allergens(snapshot, ("dish", code), costs_only))
+    return sorted(rows, key=lambda row: str(row["dish"]))
 
 
 def cut_row(snapshot: Snapshot, cut: str) -> Document:

@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 from service.domain.cascade import Costing, cascade
 from service.domain.compile import compile_network, repriced
+from service.domain.compiled_menu import MenuOnce
 from service.domain.errors import NotAllowed, WrongValue
 from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Network
@@ -36,12 +37,14 @@ class Position:
 class Snapshot:
     """The kitchen on a day, its network and its costs. Immutable; what is derived from it is kept with it."""
 
-    def __init__(self, position: Position, recorded: Kitchen, kitchen: KitchenOnDay, network: Network) -> None:
+    def __init__(self, position: Position, recorded: Kitchen, kitchen: KitchenOnDay, network: Network,
+                 menu: MenuOnce) -> None:
         self.position = position
         self.recorded = recorded
         self.kitchen = kitchen
         self.network = network
         self.costing: Costing = cascade(network)
+        self.menu = menu
         self._kept: dict[Hashable, Any] = {}
         self._lock = threading.RLock()
 
@@ -50,8 +53,9 @@ class Snapshot:
         """The snapshot of a kitchen; compiled lines of one that differs in its prices alone are used again."""
         kitchen = recorded.on(position.day)
         if like is not None and _differ_in_prices_alone(like.kitchen, kitchen):
-            return cls(position, recorded, kitchen, repriced(like.network, kitchen))
-        return cls(position, recorded, kitchen, compile_network(kitchen))
+            return cls(position, recorded, kitchen, repriced(like.network, kitchen), like.menu)
+        network = compile_network(kitchen)
+        return cls(position, recorded, kitchen, network, MenuOnce(network, kitchen))
 
     def kept(self, name: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once: rows, bodies, their compressed bytes."""

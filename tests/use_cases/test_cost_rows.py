@@ -1,0 +1,56 @@
+"""The list of dishes comes from one sweep, each dish's own row from the exact cascade: they say the same."""
+
+from dataclasses import replace
+from datetime import date
+
+from hypothesis import HealthCheck, given, settings
+
+from service.domain.compile import compile_network
+from service.domain.compiled_menu import MenuOnce
+from service.domain.kitchen import EMPTY, KitchenOnDay
+from service.use_cases.cost_rows import dish_row, dish_rows
+from service.use_cases.snapshots import Position, Snapshot
+from tests.builders import a_dish, a_kitchen, a_line, a_price, an_ingredient
+from tests.kitchens import kitchens
+
+KITCHENS = settings(max_examples=80, deadline=None,
+                    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+
+
+def snapshot_of(kitchen: KitchenOnDay) -> Snapshot:
+    network = compile_network(kitchen)
+    return Snapshot(Position(7, "0" * 64, kitchen.day), EMPTY, kitchen, network, MenuOnce(network, kitchen))
+
+
+@KITCHENS
+@given(kitchens())
+def test_a_swept_row_equals_the_dishs_own_row_in_every_member(kitchen: KitchenOnDay) -> None:
+    snapshot = snapshot_of(kitchen)
+
+    assert dish_rows(snapshot) == [dish_row(snapshot, code) for code in sorted(kitchen.dishes)]
+    assert dish_rows(snapshot, costs_only=True) == [
+        dish_row(snapshot, code, costs_only=True) for code in sorted(kitchen.dishes)]
+
+
+def test_a_new_price_is_swept_over_the_lines_that_are_compiled() -> None:
+    kitchen = a_kitchen(an_ingredient("shallot"), a_price("4.00", ingredient="shallot"),
+                        a_dish("soup", a_line("ingredient shallot", "0.5")), day=date(2026, 11, 25))
+    first = snapshot_of(kitchen)
+    before = dish_rows(first)[0]["food_cost"]
+    dearer = replace(kitchen, prices={"shallot": (a_price("5.00", ingredient="shallot"),)})
+
+    network = compile_network(dearer)
+    second = Snapshot(first.position, EMPTY, dearer, network, first.menu)
+
+    assert (before, dish_rows(second)[0]["food_cost"]) == ("2.0000", "2.5000")
+    assert second.menu.get() is first.menu.get()
+
+
+def test_a_till_is_told_that_something_is_missing_and_never_what() -> None:
+    snapshot = snapshot_of(a_kitchen(an_ingredient("secret-spice"), a_dish("soup", a_line("ingredient secret-spice"))))
+
+    row = dish_row(snapshot, "soup", costs_only=True)
+
+    assert row["gaps"] == [{"code": "no_price"}]
+    assert row["food_cost"] is None
+    assert "secret-spice" not in str(row)
