@@ -14,15 +14,17 @@ from service.persistence.restoring import BackupDamaged, LedgerNotEmpty
 from service.settings import SettingWrong
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 
-ASKED_WRONGLY, NOT_DONE = 2, 1
-
 
 class ClearFault(click.ClickException):
-    """A sentence for standard error, and the exit status."""
+    """What could not be done, as a sentence."""
 
-    def __init__(self, sentence: str, exit_code: int = NOT_DONE) -> None:
-        super().__init__(sentence)
-        self.exit_code = exit_code
+    exit_code = 1
+
+
+class AskedWrongly(ClearFault):
+    """What was asked wrongly, and the mend."""
+
+    exit_code = 2
 
 
 @contextmanager
@@ -33,10 +35,10 @@ def clear_faults() -> Iterator[None]:
     except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
         raise
     except (SettingWrong, DatabaseUrlWrong) as wrong:
-        raise ClearFault(str(wrong), ASKED_WRONGLY) from wrong
+        raise AskedWrongly(str(wrong)) from wrong
     except Fault as fault:
-        asked = isinstance(fault, WrongValue | NotFound)
-        raise ClearFault(fault.detail, ASKED_WRONGLY if asked else NOT_DONE) from fault
+        asked_wrongly = isinstance(fault, WrongValue | NotFound)
+        raise (AskedWrongly if asked_wrongly else ClearFault)(fault.detail) from fault
     except (LedgerUnavailable, LedgerNotEmpty, BackupDamaged) as error:
         raise ClearFault(str(error)) from error
     except OSError as error:

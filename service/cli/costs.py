@@ -97,9 +97,7 @@ def table_of(of: CostTable, snapshot: Snapshot) -> str:
     """The table as text, and below it what is missing."""
     rows = of.rows(snapshot)
     lines = [[_cell(row, member) for member in of.shown.values()] + [_remark(row, of.own_remark(row))] for row in rows]
-    code = next(iter(of.shown.values()))
-    missing = [f"{row[code]}: {gap['detail']}" for row in rows for gap in row["gaps"]]
-    return "\n".join([text_table([*of.shown, "remark"], lines), *(["", "Missing:"] if missing else []), *missing])
+    return "\n".join([text_table([*of.shown, "remark"], lines), *_missing(rows, next(iter(of.shown.values())))])
 
 
 def _show(of: CostTable, as_of: datetime | None, known_at: int | None, as_csv: bool, database: str | None) -> None:
@@ -111,6 +109,17 @@ def _show(of: CostTable, as_of: datetime | None, known_at: int | None, as_csv: b
         position, currency = snapshot.position, snapshot.kitchen.settings.currency
         click.echo(f"As of {position.day}, as known at revision {position.revision}, in {currency}\n")
         click.echo(table_of(of, snapshot))
+
+
+def _missing(rows: Sequence[Row], code: str) -> list[str]:
+    """Each thing that is missing, once, and how many figures wait for it."""
+    waiting: dict[str, list[str]] = {}
+    for row in rows:
+        for gap in row["gaps"]:
+            waiting.setdefault(gap["detail"], []).append(row[code])
+    lines = [f"- {detail} ({', '.join(codes[:3])}{f' and {len(codes) - 3} more' * (len(codes) > 3)})"
+             for detail, codes in waiting.items()]
+    return ["", "Missing:", *lines] if lines else []
 
 
 def _cell(row: Row, member: str) -> str:

@@ -7,7 +7,7 @@ import click
 
 from service import wiring
 from service.cli.asking import asker
-from service.cli.clear_faults import ASKED_WRONGLY, ClearFault
+from service.cli.clear_faults import AskedWrongly, ClearFault
 from service.cli.costs import DISHES, snapshot_of, table_of
 from service.cli.demo_kitchen import about, demo_requests
 from service.cli.demo_loading import DEMO, DemoRefused, NotTheDemo, load_demo
@@ -51,8 +51,8 @@ def serve(
 
 def _refuse_demo_on_a_server(settings: Settings) -> None:
     if not settings.database_url.startswith("sqlite"):
-        raise ClearFault("The demo goes into an embedded database: leave --database out, or give it a SQLite file, "
-                         "such as sqlite:///demo.db", ASKED_WRONGLY)
+        raise AskedWrongly("The demo goes into an embedded database: leave --database out, or give it a SQLite file, "
+                           "such as sqlite:///demo.db")
 
 
 def _demo(settings: Settings) -> str:
@@ -63,7 +63,7 @@ def _demo(settings: Settings) -> str:
         try:
             loaded = load_demo(ledger, wiring.app_on(ledger, settings), wiring.now(settings), progress)
         except NotTheDemo as other:
-            raise ClearFault(str(other), ASKED_WRONGLY) from None
+            raise AskedWrongly(str(other)) from None
         except DemoRefused as refused:
             raise ClearFault(str(refused)) from None
         if loaded:
