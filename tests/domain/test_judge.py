@@ -7,6 +7,7 @@ import os
 from fractions import Fraction
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 
 from service.domain.cascade import Costing, cascade
@@ -26,6 +27,7 @@ judged = settings(max_examples=KITCHENS, deadline=None,
                   suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
+@pytest.mark.timeout(300 + KITCHENS)
 @judged
 @given(kitchens())
 def test_every_published_digit_agrees_with_the_judge(kitchen: KitchenOnDay) -> None:
