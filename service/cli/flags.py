@@ -16,7 +16,8 @@ def database_flag(command: Command) -> Command:
     """`--database`, for every command that opens the ledger."""
     return click.option(
         "--database", metavar="URL",
-        help=f"The database. {_said('SEAMCOST_DATABASE_URL', _UNSET.database_url)}")(command)
+        help="The database; a password is better kept in the environment. "
+             f"{_said('SEAMCOST_DATABASE_URL', _UNSET.database_url)}")(command)
 
 
 def listening_flags(command: Command) -> Command:

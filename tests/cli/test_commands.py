@@ -143,6 +143,14 @@ def test_a_backup_restored_elsewhere_is_the_same_ledger(run: Run, demo_file: Pat
             "costs", what, "--csv", "--database", "sqlite:///other.db").stdout
 
 
+def test_a_ledger_moves_to_either_database(run: Run, demo_file: Path, database_url: str) -> None:
+    assert run("backup", "ledger.jsonl", "--database", f"sqlite:///{demo_file}").exit_code == 0
+    assert run("restore", "ledger.jsonl", "--database", database_url).exit_code == 0
+    moved = [run(*command, "--database", database_url).stdout for command in (["verify"], ["costs", "dishes"])]
+    assert moved == [run(*command).stdout for command in (["verify"], ["costs", "dishes"])]
+    assert "grilled-cap" in moved[1]
+
+
 def test_neither_backup_nor_restore_goes_over_what_is_there(run: Run, demo_file: Path) -> None:
     run("backup", "ledger.jsonl")
     again = run("backup", "ledger.jsonl")

@@ -88,10 +88,14 @@ def test_each_start_over_a_loaded_demo_has_a_fresh_key_and_keeps_changes(start: 
     assert stopped(second.process, signal.SIGTERM)[0] == 0
 
 
-def test_a_ledger_without_a_key_says_how_to_make_one(start: Start) -> None:
-    served = introduced(start("serve", "--port", "0", "--workers", "1"), "No key")
+def test_either_database_is_served_and_a_key_made_meanwhile_opens_it(start: Start, run: Run, database_url: str) -> None:
+    served = introduced(start("serve", "--port", "0", "--database", database_url), "No key")
     assert "seamcost keys create" in served.told
-    assert requests.get(f"{served.url}/health/live", timeout=30).status_code == 200
+    assert requests.get(f"{served.url}/health/ready", timeout=30).status_code == 200
+
+    key = run("keys", "create", "head chef", "--scope", "read", "--database", database_url).stdout.strip()
+    opened = requests.get(f"{served.url}/v1/dish-costs", headers={"Authorization": f"Bearer {key}"}, timeout=30)
+    assert (opened.status_code, opened.json()["data"]) == (200, [])
     assert stopped(served.process, signal.SIGTERM)[0] == 0
 
 
