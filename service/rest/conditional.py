@@ -6,6 +6,7 @@ in `-gz`. Reads are compared weakly, writes strongly. A 304 repeats ETag, Vary a
 Source: RFC 9110 sections 8.8.3, 13.1.1, 13.1.2, 13.2 and 15.4.5; RFC 9111 section 5.2.2.
 """
 
+import re
 from dataclasses import dataclass, field
 
 from flask import Request, Response
@@ -19,6 +20,7 @@ CACHE_CONTROL = "private, no-cache"
 VARY = "Authorization, Accept, Accept-Encoding"
 _FRESH = (("Cache-Control", CACHE_CONTROL), ("Vary", VARY))
 _LONGEST = 4096
+_TAGS = re.compile(r'(W/)?"[^"]*"([ \t]*,[ \t]*(W/)?"[^"]*")*')
 _OF_A_BODY = frozenset({"Content-Type", "Content-Length", "Content-Encoding"})
 
 
@@ -108,10 +110,9 @@ def condition_of(request: Request) -> Condition:
 
 def _strong_tags(if_match: str) -> frozenset[str]:
     """The strong tags of an If-Match field: weak ones never match on a write (RFC 9110, 13.1.1)."""
-    tags = parse_etags(if_match) if len(if_match) <= _LONGEST else None
-    if not tags or (not tags.as_set(include_weak=True)):
+    if len(if_match) > _LONGEST or not _TAGS.fullmatch(if_match.strip()):
         raise malformed_header("If-Match", "If-Match takes a tag in quotes, such as \"214\", a list of them, or `*`.")
-    return frozenset(tags.as_set())
+    return frozenset(parse_etags(if_match).as_set())
 
 
 def _takes_gzip(accept_encoding: str) -> bool:

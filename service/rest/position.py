@@ -12,7 +12,7 @@ from service.rest.api_keys import caller
 from service.rest.paging import Cursors
 from service.use_cases.ports import Ledger
 from service.use_cases.read_record import Listed
-from service.use_cases.snapshots import Position, Snapshot, Snapshots, position_asked
+from service.use_cases.snapshots import Position, Snapshot, Snapshots, hold_to_days_open, position_asked
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,18 +37,23 @@ class Positions:
         asking = caller()
         return position_asked(
             self.ledger, asking.head, self.ledger.today_at(asking.head), query.get("as_of"), query.get("known_at"),
-            costs_only="read" not in asking.scopes)
+            costs_only=self._costs_only())
 
     def page(self, query: Mapping[str, Any]) -> Page:
         """Where the page starts that a request asks for.
 
-        Raises:  WrongCursor.
+        Raises:  WrongCursor; NotAllowed for a cursor of a day that its key may not look back at any more.
         """
         cursor = self.cursors.place(query)
         if cursor is None:
             return Page(self.asked(query), "", query["limit"])
+        hold_to_days_open(cursor.as_of, self.ledger.today_at(caller().head), costs_only=self._costs_only())
         revision, revision_hash = self.ledger.figures_at(cursor.revision)
         return Page(Position(revision, revision_hash, cursor.as_of), cursor.position, query["limit"])
+
+    @staticmethod
+    def _costs_only() -> bool:
+        return "read" not in caller().scopes
 
     def kitchen(self, position: Position) -> Kitchen:
         return self.ledger.kitchen(position.revision)

@@ -74,6 +74,8 @@ class ExactConverter(OpenAPIConverter):
         """The library's, with the class's docstring, and `readOnly` members where the schema names some."""
         told = super().schema2jsonschema(schema)
         told.setdefault("description", cleandoc(type(schema).__doc__ or ""))
+        if getattr(schema, "HAS_FURTHER_MEMBERS", False):
+            told["additionalProperties"] = True
         for name in getattr(schema, "READ_ONLY", ()):
             told["properties"].setdefault(name, {"readOnly": True, "description": "Given in answers; ignored here."})
         return told

@@ -28,17 +28,19 @@ def load_examples(folder: Path) -> Examples:
 
 def put_examples(document: Mapping[str, Any], operation: dict[str, Any], path_parameters: Sequence[Any],
                  examples: Sequence[Example]) -> None:
-    """Show an operation's examples at its parameters, its body and its answers."""
+    """Show an operation's examples at its parameters, its body and its answers; of a refusal, the answer alone."""
     for example in examples:
         asked, answer = example.get("request", {}), example["answer"]
+        if "status" not in answer:  # written, and not run yet
+            continue
         told = {"summary": example["summary"]} if "summary" in example else {}
-        if "body" in asked:
+        if "body" in asked and answer["status"] < 400:
             _at(operation["requestBody"]["content"], _JSON)[example["name"]] = told | {"value": asked["body"]}
         media_type = answer.get("media_type", _JSON)
         response = _own_response(document, operation, str(answer["status"])) if "body" in answer else {}
         if "body" in answer and media_type in response.get("content", {}):
             _at(response["content"], media_type)[example["name"]] = told | {"value": answer["body"]}
-        given = {**asked.get("path", {}), **asked.get("query", {})}
+        given = {**asked.get("path", {}), **asked.get("query", {})} if answer["status"] < 400 else {}
         for parameter in (*operation.get("parameters", ()), *path_parameters):
             if parameter.get("name") in given:
                 shown = parameter.setdefault("examples", {})

@@ -54,6 +54,7 @@ class Answer(ma.Schema):
     """What goes out."""
 
     IS_ANSWER: ClassVar[bool] = True
+    HAS_FURTHER_MEMBERS: ClassVar[bool] = False
     OPTIONAL: ClassVar[tuple[str, ...]] = ()
 
     class Meta:
@@ -73,6 +74,7 @@ class FieldFault(Answer):
     detail = Text(metadata={"description": "What is wrong, and the mend."})
     code = Text(metadata={"description": "Stable, for programs."})
 
+    HAS_FURTHER_MEMBERS: ClassVar[bool] = True
     OPTIONAL: ClassVar[tuple[str, ...]] = ("pointer", "parameter", "header")
 
 
@@ -96,5 +98,6 @@ class Problem(Answer):
     revision = Whole(allow_none=True, metadata={
         "description": "412, 428: the revision that the record is at; null: there is none."})
 
+    HAS_FURTHER_MEMBERS: ClassVar[bool] = True
     OPTIONAL: ClassVar[tuple[str, ...]] = ("errors", "scope", "users", "changes", "revision")
 

@@ -15,6 +15,7 @@ from service.rest.cost_columns import CUT_COLUMNS, DISH_COLUMNS, RECIPE_COLUMNS
 from service.rest.costs_media import CSV, JSON, csv_answer, form_asked, json_answer, json_bytes, prebuilt
 from service.rest.csv_answers import Column
 from service.rest.openapi_layer.blueprint import Blueprint
+from service.rest.openapi_layer.components import header_ref
 from service.rest.position import Page, Positions
 from service.rest.resources.kept_records import named
 from service.rest.schemas.costs import (
@@ -65,7 +66,8 @@ def costs(costs_of: CostList, positions: Positions) -> Blueprint:
     @blueprint.arguments(ListQuery, location="query")
     @blueprint.refuses(406)
     @blueprint.doc(responses={200: {"content": {CSV.partition(";")[0]: {"schema": {"type": "string"}}}}})
-    @blueprint.response(200, costs_of.page, tagged=True, paged=True)
+    @blueprint.response(200, costs_of.page, tagged=True, paged=True,
+                        headers={"Content-Disposition": header_ref("Disposition")})
     @named(f"list_{operation}_costs", f"List the costs of every {operation}, as JSON in pages or as CSV whole.")
     def list_costs(query: Mapping[str, Any]) -> Response:
         page = positions.page(query)

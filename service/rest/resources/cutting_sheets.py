@@ -18,7 +18,7 @@ from service.use_cases.read_yield_statistics import yield_statistics
 
 def cutting_sheets(positions: Positions) -> Blueprint:
     """`/v1/breakdowns/<code>/cutting-sheet` and `/v1/breakdowns/<code>/yields`."""
-    blueprint = Blueprint("cutting_sheets", "What a piece gives, what each part costs, and how sure that is.",
+    blueprint = Blueprint("cutting-sheets", "What a piece gives, what each part costs, and how sure that is.",
                           url_prefix="/v1/breakdowns/<code:code>")
 
     @blueprint.get("/cutting-sheet")

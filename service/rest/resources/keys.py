@@ -7,7 +7,8 @@ from service.rest.api_keys import needs
 from service.rest.asking import asker
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.schemas.keys import KeyList, KeyRequest, NewKeyAnswer
-from service.use_cases.keys import create_key, key_document, revoke_key
+from service.use_cases.keys import create_key, key_document
+from service.use_cases.keys import revoke_key as revoke
 from service.use_cases.ports import Ledger
 
 
@@ -36,8 +37,8 @@ def keys(ledger: Ledger) -> Blueprint:
     @needs("admin")
     @blueprint.refuses(404)
     @blueprint.response(204)
-    def revoke_access_key(key_id: str) -> None:
+    def revoke_key(key_id: str) -> None:
         """Revoke a key, at once and in every worker."""
-        revoke_key(ledger, key_id, asker())
+        revoke(ledger, key_id, asker())
 
     return blueprint

@@ -124,7 +124,14 @@ class CutCostAnswer(CostAnswer):
     share_of_joint_cost = _figure("Of the breakdown's pools.")
     market_value = _figure("As recorded: money per kg, ready-trimmed and finished.")
     portion_weight_kg = _figure("As recorded: kg, raw.")
+    piece_weight_kg = _figure("What a piece of what was bought weighs, in kg.")
+    piece_weight_basis = Text(allow_none=True, metadata=says(
+        "Where that weight is from: yield_tests or conversion; null: not known."))
+    kg_per_piece = _figure("What a piece gives of this cut, in kg.")
+    portions_per_piece = Whole(allow_none=True, metadata=says("Whole portions that a piece gives."))
+    tail_kg = _figure("What is left of a piece's cut after whole portions, in kg.")
     cost_per_portion = _figure("Of a raw portion, the tail used.")
+    cost_per_portion_tail_lost = _figure("Of a raw portion, the tail lost: all of the cut over its whole portions.")
 
 
 class CutCostPage(PageAnswer):

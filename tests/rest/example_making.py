@@ -1,0 +1,147 @@
+"""Makes the answers of the examples: each request runs against a fresh demo kitchen, its answer is written beside it.
+
+    python -m tests.rest.example_making
+
+Requests, names and summaries in `openapi/examples/<operationId>.json` are written by hand; statuses, media types and
+bodies by this. All run on one ledger, at one instant: first what reads, then what writes, in the order of the
+operations' names and of each file. What an example's `varies` points at keeps the value that it has in the file.
+"""
+
+import json
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from flask.testing import FlaskClient
+
+from service import wiring
+from service.cli.demo_kitchen import demo_requests
+from service.persistence.engines import open_engines
+from service.persistence.ledger import SqlLedger
+from service.persistence.migrating import migrate
+from service.rest.openapi_layer.document import operations
+from service.rest.openapi_layer.examples import Example, Examples, load_examples, request_of
+from service.settings import Settings
+from service.use_cases.keys import hash_of, key_document
+from service.use_cases.ports import AccessKey, Asker, Entry
+
+FOLDER = Path(__file__).parents[2] / "openapi" / "examples"
+INSTANT = datetime(2026, 11, 25, 10, tzinfo=UTC)
+REQUEST_ID = "2f0c1d7e5a9b4c3e8f6a7b1c2d3e4f50"
+KEYS: Mapping[str, tuple[str, tuple[str, ...]]] = {
+    "seam_0ff1ce00_made-up-for-the-examples": ("Head chef", ("admin",)),
+    "seam_7111aaaa_made-up-for-the-examples": ("Bar till", ("costs:read",))}
+"""Keys of this ledger alone, by their text: whose, and its scopes. The first asks unless an example names one."""
+
+_NOT_IN_THE_LEDGER = ("created_at", "last_used_at")
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What came: its status, its media type without parameters, and its body (None: there is none)."""
+
+    status: int
+    media_type: str
+    body: Any
+
+    def as_told(self) -> dict[str, Any]:
+        """As an example's `answer`."""
+        if self.body is None:
+            return {"status": self.status}
+        media_type = {} if self.media_type == "application/json" else {"media_type": self.media_type}
+        return {"status": self.status} | media_type | {"body": self.body}
+
+
+@contextmanager
+def demo_client() -> Iterator[FlaskClient]:
+    """A client of the service on a fresh demo kitchen, where it is always ten in the morning of 25 November 2026."""
+    with TemporaryDirectory() as folder:
+        url = f"sqlite:///{folder}/demo.db"
+        migrate(url)
+        engines = open_engines(url)
+        try:
+            ledger = SqlLedger(engines, lambda: INSTANT)
+            _make_keys(ledger)
+            client = wiring.app_on(ledger, Settings(database_url=url)).test_client()
+            _load(client)
+            yield client
+        finally:
+            engines.dispose()
+
+
+def answers_of(client: FlaskClient, examples: Examples) -> dict[tuple[str, str], Answered]:
+    """The true answer of every example, by operationId and name."""
+    served = {operation["operationId"]: (path, method) for path, method, operation
+              in operations(json.loads(wiring.openapi_document()))}
+    in_order = sorted(examples, key=lambda name: (served[name][1] != "get", name))
+    return {(name, example["name"]): answered(client, *served[name], example)
+            for name in in_order for example in examples[name]}
+
+
+def answered(client: FlaskClient, path: str, method: str, example: Example) -> Answered:
+    """Run one example."""
+    asked = request_of(path, method, example)
+    asked["headers"] = {"Authorization": f"Bearer {next(iter(KEYS))}", "X-Request-ID": REQUEST_ID} | asked["headers"]
+    answer = client.open(**asked)
+    is_json = answer.mimetype.endswith("json")
+    body = None if not answer.data else json.loads(answer.data) if is_json else answer.text
+    return Answered(answer.status_code, answer.mimetype, body)
+
+
+def written(examples: list[Example]) -> str:
+    """A file of examples."""
+    return json.dumps(examples, indent=2, ensure_ascii=False) + "\n"
+
+
+def main() -> None:
+    """Write the answer of every example into its file."""
+    examples = load_examples(FOLDER)
+    with demo_client() as client:
+        answers = answers_of(client, examples)
+    for name, told in examples.items():
+        renewed = [{**example, "answer": _renewed(example, answers[name, example["name"]])} for example in told]
+        (FOLDER / f"{name}.json").write_text(written(renewed), encoding="utf-8")
+
+
+def _renewed(example: Example, came: Answered) -> dict[str, Any]:
+    """The answer that came; what varies is as it stands in the file, if it stands there."""
+    before, told = example.get("answer", {}), came.as_told()
+    varies = before.get("varies", [])
+    if not varies:
+        return told
+    if "body" in before:
+        for pointer in varies:
+            _put(told["body"], pointer, before["body"])
+    return told | {"varies": varies}
+
+
+def _put(body: Any, pointer: str, source: Any) -> None:
+    *way, last = [int(step) if step.isdigit() else step for step in pointer.lstrip("/").split("/")]
+    for step in way:
+        body, source = body[step], source[step]
+    body[last] = source[last]
+
+
+def _make_keys(ledger: SqlLedger) -> None:
+    for text, (name, scopes) in KEYS.items():
+        key = AccessKey(text.split("_")[1], name, scopes, INSTANT, None, None, None)
+        with ledger.write(Asker("cli", "demo", REQUEST_ID), moves_figures=False) as work:
+            entry = {name: value for name, value in key_document(key).items() if name not in _NOT_IN_THE_LEDGER}
+            work.next_mark(Entry("create_key", "key", key.id, entry))
+            work.add_key(key, hash_of(text))
+
+
+def _load(client: FlaskClient) -> None:
+    for asked in demo_requests(INSTANT.date()):
+        answer = client.open(asked.path, method=asked.method, json=asked.body, headers={
+            "Authorization": f"Bearer {next(iter(KEYS))}", "X-Request-ID": REQUEST_ID})
+        if answer.status_code not in (200, 201):
+            raise RuntimeError(f"the demo's {asked.method} {asked.path} was refused: {answer.text}")
+
+
+if __name__ == "__main__":
+    main()
