@@ -160,7 +160,7 @@ def _histories(connection: Connection, shelf: Shelf, numbering: Numbering, revis
     asked = _only(select(versions).where(known), owner, only).order_by(versions.c.made_revision, versions.c.made_entry)
     own_codes = codes[shelf.identity.name]
     found: dict[str, list[Version[Any]]] = {}
-    for row in connection.execute(asked):
+    for row in connection.execute(asked).all():
         code = own_codes[getattr(row, shelf.identity_column)]
         mark = (row.made_revision, row.made_entry)
         record = shelf.record(code, row, parts.get(mark, ()), codes)
@@ -174,8 +174,8 @@ def _parts(connection: Connection, parts: Parts, owners: Table, known: ColumnEle
     same = and_(table.c.made_revision == owners.c.made_revision, table.c.made_entry == owners.c.made_entry)
     asked = _only(select(table).join(owners, same).where(known), owner, only)
     ordered = asked.order_by(table.c.made_revision, table.c.made_entry, table.c.position)
-    rows = connection.execute(ordered)
-    return {mark: tuple(part(row, codes) for row in group) for mark, group in groupby(rows, _MARK)}
+    rows = connection.execute(ordered).all()
+    return {mark: tuple([part(row, codes) for row in group]) for mark, group in groupby(rows, _MARK)}
 
 
 def _prices(connection: Connection, numbering: Numbering, revision: int, only: Only = None) -> dict[str, Any]:

@@ -87,8 +87,7 @@ def _refuse_unless_empty(connection: Connection) -> None:
 
 def _store(connection: Connection, lines: _Lines, progress: Progress) -> dict[str, Any]:
     parts = iter(lines)
-    heading = next(parts, None)
-    _check_heading(heading, lines.path.name)
+    heading = _checked_heading(next(parts, None), lines.path.name)
     tables = {table.name: table for table in backup_tables()}
     keep: _Batch | None = None
     done = 0
@@ -106,13 +105,14 @@ def _store(connection: Connection, lines: _Lines, progress: Progress) -> dict[st
     return heading
 
 
-def _check_heading(heading: Any, name: str) -> None:
+def _checked_heading(heading: Any, name: str) -> dict[str, Any]:
     if not isinstance(heading, dict) or (heading.get("format"), heading.get("version")) != (FORMAT, VERSION):
         raise BackupDamaged(f"{name} is no backup of a ledger that this release can read.")
     if heading.get("schema") != newest_schema():
         raise BackupDamaged(
             f"{name} was made at schema {heading.get('schema')}, this release works on {newest_schema()}; "
             "restore it with the release that made it, then migrate.")
+    return heading
 
 
 def _table(tables: dict[str, Table], part: dict[str, Any], name: str) -> Table:

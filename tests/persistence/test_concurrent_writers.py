@@ -109,7 +109,7 @@ def test_writers_killed_amid_their_writes_leave_whole_revisions(ledger, engines,
 
 def test_several_starts_on_a_sqlite_file_that_does_not_exist_yet(tmp_path, writers):
     """F13: switching to the write-ahead log ignores the busy time-out; seen in some rounds of a hundred."""
-    for number in range(20):
+    for number in range(8):
         url = f"sqlite:///{tmp_path / f'{number}.db'}"
         writers.go(PROCESSES, "migrate", url)
         assert writers.said(PROCESSES) == [["0"]] * PROCESSES
