@@ -49,7 +49,8 @@ def test_what_is_no_value_is_refused(value):
 
 PLAIN = st.recursive(
     st.none() | st.booleans() | st.integers() | st.text(st.characters(exclude_categories=["Cs"])),
-    lambda inner: st.lists(inner) | st.dictionaries(st.text(st.characters(exclude_categories=["Cs"])), inner), max_leaves=10)
+    lambda inner: st.lists(inner) | st.dictionaries(st.text(st.characters(exclude_categories=["Cs"])), inner),
+    max_leaves=10)
 
 
 @given(PLAIN)
