@@ -22,7 +22,7 @@ from tests.judge_measures import UNITS, half_up
 from tests.judge_menu import judged_dish
 from tests.kitchens import kitchens
 
-KITCHENS = int(os.environ.get("SEAMCOST_JUDGE_KITCHENS", "200"))
+KITCHENS = int(os.environ.get("SEAMCOST_JUDGE_KITCHENS", "300"))
 judged = settings(max_examples=KITCHENS, deadline=None,
                   suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
