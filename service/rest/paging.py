@@ -39,7 +39,7 @@ class CursorText(ExactField):
         return value
 
     def facts(self) -> dict[str, Any]:
-        return {"type": "string", "minLength": 1, "maxLength": _LONGEST}
+        return {"type": "string", "minLength": 1, "maxLength": _LONGEST, "pattern": "^[A-Za-z0-9_-]+$"}
 
 
 class PageQuery(Query):

@@ -38,11 +38,29 @@ _TYPES: Mapping[type, tuple[str, str | None]] = {
     exact_fields.Fixed: ("string", None)}
 _DESCRIPTION = """What every cut, trim and dish costs, from the price of the primal.
 
-Amounts are decimal text in answers; in requests they may be text or plain JSON numbers, which are read exactly. What is
-not known is `null`, never 0, and `gaps` says what is missing. A dish's total is not anonymous: with one ingredient it
-gives that ingredient's price by division. Whatever goes wrong is answered as a problem document (RFC 9457) that lists
-everything that is wrong, each with its place. Errors of the HTTP server itself (a request line that is no HTTP) are
-short HTML pages."""
+Amounts are decimal text in answers, in the kitchen's one currency: costs to 4 decimals, percentages to 2, yields and
+shares to 4. In requests they may be text or plain JSON numbers, which are read exactly. What is not known is `null`,
+never 0, and `gaps` says what is missing.
+
+A till polls `/v1/dish-costs` with a key that has `costs:read`. That key opens dish costs alone, of today and the last
+35 days, at the head of the ledger. A dish's total is not anonymous: with one ingredient it gives that ingredient's
+price by division. Keep the `ETag` and send it as `If-None-Match`: 304 says that nothing has moved. `/v1/changes` tells
+what did.
+
+Every figure is as of a day (`as_of`, the business day today unless given) and as known at a revision of the ledger
+(`known_at`, the newest unless given). The same two always give the same digits. A price, a recipe or a menu price can
+be recorded ahead: it counts from its first day on.
+
+Lists come in pages: follow `next_cursor`, or the `Link` field, with the same parameters and key until it is null.
+Every page is of one revision and one day, whoever writes meanwhile.
+
+To replace or retire a record, send its revision as `If-Match`; a record that is new needs none. To be safe against a
+lost answer, give a POST an `Idempotency-Key`, and repeat it.
+
+Whatever goes wrong is answered as a problem document (RFC 9457) that lists everything that is wrong, each with its
+place. Unknown parameters and members are refused. Answers may gain members, and lists of codes new words: skip those
+that you do not know. Errors of the HTTP server itself (400, 414 and 431 for a request line or header field that is no
+HTTP or too long) are short HTML pages."""
 
 
 class CodeConverter(BaseConverter):

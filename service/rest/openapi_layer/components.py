@@ -21,7 +21,7 @@ PARAMETERS: Mapping[str, Mapping[str, Any]] = {
                 "The revision you have seen, in quotes, to replace or retire it; `*` overwrites whatever is there."},
     "IfNoneMatch": {"name": "If-None-Match", "schema": {"type": "string", "const": "*"}, "description":
                     "`*` creates, and never replaces."},
-    "IfNoneMatchRead": {"name": "If-None-Match", "schema": _TAG, "example": '"214"', "description":
+    "IfNoneMatchRead": {"name": "If-None-Match", "schema": {"type": "string"}, "example": '"214"', "description":
                         "The tag of the answer you have; 304 when it still holds."},
     "IdempotencyKey": {"name": "Idempotency-Key", "schema": {"type": "string", "minLength": 1, "maxLength": 130},
                        "description": "In quotes, such as a UUID, a new one for each request. A repeat within 7 days "
