@@ -16,12 +16,12 @@ from service.domain.errors import (
     OutputNotWeighed,
     OutputsOutweighInput,
     OutputTwice,
-    RecipeLoop,
     UnknownReference,
     UnknownUnit,
     WrongValue,
     YieldsAboveOne,
 )
+from service.domain.loops import loop_fault
 from service.domain.quantity import Dimension, unit_named
 from service.domain.rounding import text
 from service.domain.yield_test import YieldTest
@@ -58,9 +58,8 @@ def _input_faults(breakdown: Breakdown) -> Iterator[Fault]:
     if (source.ingredient is None) == (source.cut is None):
         yield WrongValue("A breakdown has one input: name an ingredient or a cut, not both.", "#/input")
     if source.cut is not None and breakdown.output(source.cut) is not None:
-        yield RecipeLoop(
-            f"{breakdown.code} makes {source.cut} out of itself: name another input, or drop that output.",
-            "#/input/cut", loop=[source.cut, source.cut])
+        own = ("breakdown", breakdown.code)
+        yield loop_fault((own, ("cut", source.cut), own), "#/input/cut")
 
 
 def _output_faults(outputs: tuple[Output, ...]) -> Iterator[Fault]:

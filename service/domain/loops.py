@@ -4,8 +4,9 @@ Every write is checked before it is kept, so only a loop through the record bein
 visited once, however many ways lead to it, and nothing recurses.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
+from service.domain.errors import RecipeLoop
 from service.domain.network import Key
 
 
@@ -35,6 +36,12 @@ def find_loop(uses: Mapping[Key, Iterable[Key]], start: Key) -> tuple[Key, ...] 
 def way_round(loop: Iterable[Key]) -> str:
     """The loop in words: `recipe stock -> recipe glaze -> recipe stock`."""
     return " -> ".join(f"{kind} {code}" for kind, code in loop)
+
+
+def loop_fault(loop: Sequence[Key], pointer: str) -> RecipeLoop:
+    """The refusal of a record that would contain itself, pointing at the field that closes the loop."""
+    return RecipeLoop(f"It would contain itself: {way_round(loop)}. Take it out at one of these.", pointer,
+                      loop=[{"kind": kind, "code": code} for kind, code in loop])
 
 
 def in_dependency_order(uses: Mapping[str, Iterable[str]]) -> tuple[list[str], frozenset[str]]:

@@ -21,6 +21,10 @@ class Condition:
     any_tag: bool = False
     create_only: bool = False
 
+    def holds_at(self, revision: int) -> bool:
+        """Whether it names a record at that revision."""
+        return self.any_tag or str(revision) in (self.tags or ())
+
 
 Changes = Callable[[int], Sequence[RecordedEntry]]
 """What happened to the record after a revision; asked for only when somebody has not seen it."""

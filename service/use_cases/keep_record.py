@@ -50,7 +50,8 @@ def keep_record(
         if record_on(history, change.day) == record and not condition.create_only:
             return Kept(record_document(history, change.day), _revision(history), "unchanged")
         there = _revision(history) if stands(history, work.today) else None
-        hold_to(condition, f"{kind.name} {code!r}", there, partial(ledger.entries_of, kind.name, code))
+        if there is not None or not (kind.has_defaults and condition.holds_at(0)):
+            hold_to(condition, f"{kind.name} {code!r}", there, partial(ledger.entries_of, kind.name, code))
         _refuse(kind.check(change, kitchen))
         consequences = kind.consequences(change, kitchen)
         first = not history and kind.from_the_beginning(change, kitchen)
@@ -60,7 +61,7 @@ def keep_record(
         for code_kept, version in versions:
             work.add_version(kind.name, code_kept, version)
         kept = kind.history(after, code)
-        outcome = "replaced" if history else "created"
+        outcome = "created" if there is None else "replaced"
         return Kept(record_document(kept, change.day), _revision(kept), outcome)
 
 

@@ -53,7 +53,7 @@ def _recipe_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
         unit_named(recipe.makes_unit)
     except UnknownUnit as fault:
         faults.append(fault.at("#/makes_unit"))
-    return [*faults, *line_faults(recipe.lines, kitchen, change.day)]
+    return [*faults, *line_faults(recipe.lines, kitchen, change.day, itself=("recipe", change.code))]
 
 
 def _dish_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
@@ -78,7 +78,8 @@ def _nothing_to_check(_change: Change, _kitchen: Kitchen) -> Sequence[Fault]:
     return ()
 
 
-settings_kind = Kind("settings", "settings", lambda kitchen: {SETTINGS: kitchen.settings}, _settings_faults)
+settings_kind = Kind("settings", "settings", lambda kitchen: {SETTINGS: kitchen.settings}, _settings_faults,
+                     has_defaults=True)
 supplier_kind = Kind("supplier", "suppliers", lambda kitchen: kitchen.suppliers, _nothing_to_check)
 ingredient_kind = Kind("ingredient", "ingredients", lambda kitchen: kitchen.ingredients, _ingredient_faults)
 breakdown_kind = Kind("breakdown", "breakdowns", lambda kitchen: kitchen.breakdowns, breakdown_faults, taken_over,

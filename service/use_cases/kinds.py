@@ -43,7 +43,8 @@ class Kind:
     """One kind of kept record.
 
     `check` gives every fault of a change at once; `consequences` the records that change with it in the same revision
-    (code and new record); `from_the_beginning` whether a first version may hold on all earlier days too.
+    (code and new record); `from_the_beginning` whether a first version may hold on all earlier days too;
+    `has_defaults` that there is something to read, at revision 0, before the first is recorded.
     """
 
     name: str
@@ -52,6 +53,7 @@ class Kind:
     check: Check
     consequences: Consequence = _no_consequence
     from_the_beginning: Holds = _from_the_beginning
+    has_defaults: bool = False
 
     def history(self, kitchen: Kitchen, code: str) -> History[Any]:
         """Every version of one record; empty when nothing is recorded under the code."""

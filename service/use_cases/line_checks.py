@@ -19,6 +19,8 @@ from service.domain.errors import (
 )
 from service.domain.history import recorded_last, version_in_force, versions_from
 from service.domain.kitchen import PLURALS, Kitchen
+from service.domain.loops import loop_fault
+from service.domain.network import Key
 from service.domain.quantity import Conversion, base_unit_of, convert
 from service.domain.recipe import Line
 from service.use_cases.standing import makers_of_cuts
@@ -55,15 +57,16 @@ def cut_fault(kitchen: Kitchen, makers: Makers, code: str) -> Fault | None:
         f"No breakdown in use makes the cut {code!r}; put one in use that does, or correct the code.")
 
 
-def line_faults(lines: Sequence[Line], kitchen: Kitchen, day: date) -> list[Fault]:
-    """Every fault of the lines of one record, each pointing at its field."""
+def line_faults(lines: Sequence[Line], kitchen: Kitchen, day: date, itself: Key | None = None) -> list[Fault]:
+    """Every fault of the lines of one record, each pointing at its field. `itself` is what no line may name."""
     try:
         check_lines(lines)
     except LimitPassed as passed:
         return [passed]
     makers = makers_of_cuts(kitchen, day)
-    return [fault for number, line in enumerate(lines) for fault in _faults_of(line, f"#/lines/{number}", kitchen,
-                                                                               makers, day)]
+    return [fault for number, line in enumerate(lines) for fault in (
+        [loop_fault((line.uses, line.uses), f"#/lines/{number}/{line.uses[0]}")] if line.uses == itself
+        else _faults_of(line, f"#/lines/{number}", kitchen, makers, day))]
 
 
 def _faults_of(line: Line, pointer: str, kitchen: Kitchen, makers: Makers, day: date) -> list[Fault]:

@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from datetime import date
 
 from service.domain.bounds import check_bounds
-from service.domain.errors import Fault, LimitPassed, RecipeLoop, StillInUse
+from service.domain.errors import Fault, LimitPassed, StillInUse
 from service.domain.history import record_on
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import Kitchen
-from service.domain.loops import find_loop, way_round
+from service.domain.loops import find_loop, loop_fault
 from service.domain.network import Key
 from service.domain.price_in_force import offers
 from service.domain.uses import Uses, uses_of
@@ -83,8 +83,7 @@ def _dropped_cuts(day: date, before: Kitchen, after: Kitchen) -> Sequence[Fault]
 def _fault_on(uses: Uses, key: Key, change: Change) -> Fault | None:
     loop = find_loop(uses, key)
     if loop is not None:
-        return RecipeLoop(f"It would contain itself: {way_round(loop)}. Take it out at one of these.",
-                          _pointer(change, loop[1]), loop=[{"kind": kind, "code": code} for kind, code in loop])
+        return loop_fault(loop, _pointer(change, loop[1]))
     try:
         check_bounds(uses, [key])
     except LimitPassed as passed:
@@ -95,7 +94,7 @@ def _fault_on(uses: Uses, key: Key, change: Change) -> Fault | None:
 def _pointer(change: Change, used: Key) -> str:
     """The field of the changed record that names `used`."""
     if not hasattr(change.record, "lines"):
-        return "#/input"
+        return f"#/input/{used[0]}"
     number = next((n for n, line in enumerate(change.record.lines) if line.uses == used), 0)
     return f"#/lines/{number}/{used[0]}"
 

@@ -106,10 +106,7 @@ def position_asked(
     Raises:  WrongValue above the head; NotAllowed for what a key with `costs:read` alone may not look back at.
     """
     day = as_of or today
-    if costs_only and (known_at is not None or not today - timedelta(days=DAYS_OPEN_TO_COSTS_KEYS) <= day <= today):
-        raise NotAllowed(
-            f"A key with costs:read alone reads today's costs and those of the last {DAYS_OPEN_TO_COSTS_KEYS} days, as "
-            "known now; ask with a key that has the scope read.", scope="read")
+    hold_to_days_open(day, today, costs_only, known_at)
     if known_at is None or known_at == head.revision:
         return Position(head.figures_revision, head.figures_hash, day)
     if known_at > head.revision:
@@ -117,6 +114,17 @@ def position_asked(
                          parameter="known_at")
     revision, revision_hash = ledger.figures_at(known_at)
     return Position(revision, revision_hash, day)
+
+
+def hold_to_days_open(day: date, today: date, costs_only: bool, known_at: int | None = None) -> None:
+    """Hold a key with `costs:read` alone to today and the days just before, as known now.
+
+    Raises:  NotAllowed.
+    """
+    if costs_only and (known_at is not None or not today - timedelta(days=DAYS_OPEN_TO_COSTS_KEYS) <= day <= today):
+        raise NotAllowed(
+            f"A key with costs:read alone reads today's costs and those of the last {DAYS_OPEN_TO_COSTS_KEYS} days, as "
+            "known now; ask with a key that has the scope read.", scope="read")
 
 
 def _differ_in_prices_alone(one: KitchenOnDay, other: KitchenOnDay) -> bool:

@@ -61,7 +61,8 @@ def test_a_breakdown_needs_outputs_and_one_input() -> None:
 def test_a_breakdown_cannot_make_its_own_input() -> None:
     [fault] = check_breakdown(a_breakdown(a_main("cap", "0.1"), input=BreakdownInput(cut="cap")))
     assert told([fault]) == [(RecipeLoop, "#/input/cut")]
-    assert fault.more["loop"] == ["cap", "cap"]
+    assert [(step["kind"], step["code"]) for step in fault.more["loop"]] == [
+        ("breakdown", "topside-seamed"), ("cut", "cap"), ("breakdown", "topside-seamed")]
 
 
 def test_a_by_product_needs_a_credit_and_zero_is_one() -> None:
