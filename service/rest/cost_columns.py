@@ -17,7 +17,8 @@ DISH_COLUMNS = _columns(
 CUT_COLUMNS = _columns(
     "cut", "name", "role", "breakdown", "ingredient", "method", "yield", "yield_basis", "yield_of_ingredient",
     "material_cost_per_kg", "labour_cost_per_kg", "cost_per_kg", "cost_factor", "share_of_joint_cost", "market_value",
-    "portion_weight_kg", "cost_per_portion", "allergens")
+    "portion_weight_kg", "piece_weight_kg", "piece_weight_basis", "kg_per_piece", "portions_per_piece", "tail_kg",
+    "cost_per_portion", "cost_per_portion_tail_lost", "allergens")
 RECIPE_COLUMNS = _columns(
     "recipe", "name", "makes_quantity", "makes_unit", "material_cost", "labour_cost", "cost", "known_material_cost",
     "material_cost_per_unit", "labour_cost_per_unit", "cost_per_unit", "base_unit", "material_cost_per_base_unit",

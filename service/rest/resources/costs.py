@@ -98,12 +98,16 @@ def _whole(costs_of: CostList, snapshot: Snapshot, costs_only: bool) -> Prebuilt
 
 
 def _page(costs_of: CostList, snapshot: Snapshot, page: Page, costs_only: bool, positions: Positions) -> Prebuilt:
-    """A page; the first one is kept, as it is what is polled. One that goes on belongs to the key its cursor is for."""
+    """A page; the first one is kept, as it is what is polled.
+
+    One that goes on belongs to the key and to the day and revision as they were asked for, as its cursor does.
+    """
     rows = costs_of.rows(snapshot, costs_only)
     whole = len(rows) <= page.limit
+    asked = [] if whole else [f"{name}={request.args[name]}" for name in ("as_of", "known_at") if name in request.args]
     variant = ".".join((costs_of.name, str(page.limit) if not whole else "all", "costs" if costs_only else "full",
-                        *(() if whole else (caller().key_id,))))
-    if page.after == "":
+                        *(() if whole else (caller().key_id, *asked))))
+    if page.after == "" and not asked:
         return snapshot.kept((variant, "page"), lambda: _built(costs_of, snapshot, page, rows, variant, positions))
     return _built(costs_of, snapshot, page, rows, f"{variant}.{page.after}", positions)
 
