@@ -4,7 +4,6 @@ A kitchen that differs in its prices alone compiles to the same lines and sells 
 costs one sweep. Every published digit equals that of the exact cascade.
 """
 
-import threading
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,22 +43,6 @@ class CompiledMenu:
         ingredients = [network.nodes[index] for index in order]
         prices = UnitPrices.of([None if node.material_gaps else node.material for node in ingredients])
         return published_dishes(sweep(self.compiled, prices), self.terms)
-
-
-class MenuOnce:
-    """A compiled menu that is compiled when it is first needed, and shared by all that have the same lines."""
-
-    def __init__(self, network: Network, kitchen: KitchenOnDay) -> None:
-        self._network, self._kitchen = network, kitchen
-        self._menu: CompiledMenu | None = None
-        self._lock = threading.Lock()
-
-    def get(self) -> CompiledMenu:
-        """The compiled menu."""
-        with self._lock:
-            if self._menu is None:
-                self._menu = CompiledMenu.of(self._network, self._kitchen)
-            return self._menu
 
 
 def _standing(kitchen: KitchenOnDay, code: str) -> dict[str, Any]:

@@ -14,10 +14,10 @@ from typing import Any, TypeVar
 
 from service.domain.cascade import Costing, cascade
 from service.domain.compile import compile_network, repriced
-from service.domain.compiled_menu import MenuOnce
 from service.domain.errors import NotAllowed, WrongValue
 from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Network
+from service.use_cases.menu_once import MenuOnce
 from service.use_cases.ports import Head, Ledger
 
 KEPT = 40

@@ -6,9 +6,9 @@ from datetime import date
 from hypothesis import HealthCheck, given, settings
 
 from service.domain.compile import compile_network
-from service.domain.compiled_menu import MenuOnce
 from service.domain.kitchen import EMPTY, KitchenOnDay
 from service.use_cases.cost_rows import dish_row, dish_rows
+from service.use_cases.menu_once import MenuOnce
 from service.use_cases.snapshots import Position, Snapshot
 from tests.builders import a_dish, a_kitchen, a_line, a_price, an_ingredient
 from tests.kitchens import kitchens
