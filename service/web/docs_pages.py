@@ -77,11 +77,12 @@ def _operation(document: Mapping[str, Any], path: str, method: str, item: Mappin
 
 def _answer(document: Mapping[str, Any], status: str, told: Mapping[str, Any]) -> dict[str, Any]:
     response = _resolved(document, told)
-    content = next(iter(response.get("content", {}).values()), {})
+    forms = response.get("content", {})
+    content = next(iter(forms.values()), {})
     problem = int(status) >= 400
     return {"status": status, "description": response["description"], "problem": problem,
             "members": [] if problem or "schema" not in content else _members(document, content["schema"]),
-            "examples": _examples(content)}
+            "examples": [example for form in forms.values() for example in _examples(form)]}
 
 
 def _members(document: Mapping[str, Any], schema: Mapping[str, Any], asked: bool = False, depth: int = 0

@@ -55,7 +55,7 @@ def test_it_is_a_valid_openapi_document() -> None:
 
 def test_every_member_says_what_it_is() -> None:
     silent = [f"{name}.{member}" for name, schema in DOCUMENT["components"]["schemas"].items()
-              for member, about in schema["properties"].items() if not about.get("description") and "$ref" not in about]
+              for member, about in schema["properties"].items() if not about.get("description")]
     silent += [name for name, schema in DOCUMENT["components"]["schemas"].items() if not schema.get("description")]
     assert silent == []
 

@@ -68,7 +68,8 @@ def costs(costs_of: CostList, positions: Positions) -> Blueprint:
     @blueprint.doc(responses={200: {"content": {CSV.partition(";")[0]: {"schema": {"type": "string"}}}}})
     @blueprint.response(200, costs_of.page, tagged=True, paged=True,
                         headers={"Content-Disposition": header_ref("Disposition")})
-    @named(f"list_{operation}_costs", f"List the costs of every {operation}, as JSON in pages or as CSV whole.")
+    @named(f"list_{operation}_costs", f"List the costs of every {operation}, as JSON in pages or as CSV whole.\n\n"
+           "`Accept: text/csv` gives the whole list as a table for spreadsheets; `limit` and `cursor` are for JSON.")
     def list_costs(query: Mapping[str, Any]) -> Response:
         page = positions.page(query)
         snapshot, costs_only = positions.snapshot(page.position), "read" not in caller().scopes

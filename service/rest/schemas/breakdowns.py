@@ -95,7 +95,7 @@ class _BreakdownFacts(ma.Schema):
 class BreakdownRequest(_BreakdownFacts, DatedRequest):
     """A breakdown to be kept."""
 
-    input = Group(InputRequest, required=True)
+    input = Group(InputRequest, required=True, metadata=says("What is broken down."))
     outputs = Several(Group(OutputRequest), max=LINES, min=1, read_up_to=1000, required=True, metadata=says(
         "Everything that comes of it, loss too. What the yields leave of 1 is unaccounted (purge, drip)."))
 
@@ -103,7 +103,7 @@ class BreakdownRequest(_BreakdownFacts, DatedRequest):
 class BreakdownAnswer(_BreakdownFacts, RecordAnswer):
     """A breakdown."""
 
-    input = Group(InputAnswer)
+    input = Group(InputAnswer, metadata=says("What is broken down."))
     outputs = Several(Group(OutputAnswer), metadata=says("Everything that comes of it, loss too."))
 
 

@@ -110,7 +110,7 @@ class CutCostAnswer(CostAnswer):
     role = Text(metadata=says("main, trim or by_product."))
     uses = Several(Text(), metadata=says("The cookery that it suits."))
     breakdown = Code(metadata=says("The breakdown in use that makes it."))
-    input = Group(InputAnswer)
+    input = Group(InputAnswer, metadata=says("What is broken down."))
     ingredient = Code(allow_none=True, metadata=says("What was bought, at the start of the chain."))
     method = Text(metadata=says("How the joint cost is shared: weight, market_value, net_realisable_value ..."))
     yield_fraction = Figure(data_key="yield", metadata=says("Output weight over input weight."))

@@ -53,7 +53,7 @@ class CuttingSheetAnswer(Answer):
     breakdown = Code(metadata=says("Whose sheet it is."))
     name = Text(metadata=says("Its name."))
     in_use = Flag(metadata=says("Whether it makes its cuts; costs are null otherwise."))
-    input = Group(InputAnswer)
+    input = Group(InputAnswer, metadata=says("What is broken down."))
     ingredient = Code(allow_none=True, metadata=says("What was bought, at the start of the chain."))
     currency = Text(metadata=says("ISO 4217."))
     method = Text(metadata=says("How the joint cost is shared."))

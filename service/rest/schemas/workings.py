@@ -60,11 +60,11 @@ class StepAnswer(Answer):
 
     step = Whole(metadata=says("Its number; a step comes after those that it rests on."))
     what = Text(metadata=says("What it works out."))
-    record = Group(UsedRecordAnswer)
+    record = Group(UsedRecordAnswer, metadata=says("The record that it rests on."))
     formula = Text(metadata=says("In words."))
     operation = Text(metadata=says("For programs: sum, product, round, and the like."))
     parts = Several(Group(PartAnswer), data_key="in", metadata=says("The numbers in, in order."))
-    out = Group(OutcomeAnswer)
+    out = Group(OutcomeAnswer, metadata=says("The number that comes out."))
     gaps = Several(Group(GapAnswer), metadata=says("What is missing here."))
     note = Text(metadata=says("Why this and not another: which supplier decides, and the like."))
 
