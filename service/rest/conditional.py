@@ -20,6 +20,7 @@ CACHE_CONTROL = "private, no-cache"
 VARY = "Authorization, Accept, Accept-Encoding"
 _FRESH = (("Cache-Control", CACHE_CONTROL), ("Vary", VARY))
 _LONGEST = 4096
+_TAG = re.compile(r'(W/)?"([^"]*)"')
 _TAGS = re.compile(r'(W/)?"[^"]*"([ \t]*,[ \t]*(W/)?"[^"]*")*')
 _OF_A_BODY = frozenset({"Content-Type", "Content-Length", "Content-Encoding"})
 
@@ -112,7 +113,7 @@ def _strong_tags(if_match: str) -> frozenset[str]:
     """The strong tags of an If-Match field: weak ones never match on a write (RFC 9110, 13.1.1)."""
     if len(if_match) > _LONGEST or not _TAGS.fullmatch(if_match.strip()):
         raise malformed_header("If-Match", "If-Match takes a tag in quotes, such as \"214\", a list of them, or `*`.")
-    return frozenset(parse_etags(if_match).as_set())
+    return frozenset(tag for weak, tag in _TAG.findall(if_match) if not weak)
 
 
 def _takes_gzip(accept_encoding: str) -> bool:

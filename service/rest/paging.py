@@ -79,7 +79,7 @@ class Cursors:
         Raises:  WrongCursor.
         """
         text = query.get("after")
-        cursor = Cursor(0, date.min, 0) if text is None else self.read(text, *_bound_to())
+        cursor = Cursor(0, date.min, 0) if text is None else self.read(text, *_bound_to(), parameter="after")
         return Mark(cursor.revision, cursor.position)
 
     def go_on_from(self, mark: Mark, as_of: date) -> str:
@@ -105,7 +105,7 @@ class Cursors:
                              separators=(",", ":")).encode()
         return urlsafe_b64encode(self._signature(content, key_id, route, filters) + content).rstrip(b"=").decode()
 
-    def read(self, text: str, key_id: str, route: str, filters: str) -> Cursor:
+    def read(self, text: str, key_id: str, route: str, filters: str, parameter: str = "cursor") -> Cursor:
         """The cursor behind the text, if it was given for this key, route and filters.
 
         Raises:  WrongCursor.
@@ -113,11 +113,11 @@ class Cursors:
         try:
             raw = urlsafe_b64decode(text.encode("ascii") + b"=" * (-len(text) % 4))
         except (UnicodeEncodeError, ValueError):
-            raise _wrong(text) from None
+            raise _wrong(text, parameter) from None
         signature, content = raw[:_SIGNATURE], raw[_SIGNATURE:]
         canonical = urlsafe_b64encode(raw).rstrip(b"=").decode() == text
         if not canonical or not hmac.compare_digest(signature, self._signature(content, key_id, route, filters)):
-            raise _wrong(text)
+            raise _wrong(text, parameter)
         revision, as_of, position = json.loads(content)
         return Cursor(revision, date.fromisoformat(as_of), position)
 
@@ -133,8 +133,8 @@ def _bound_to() -> tuple[str, str, str]:
     return caller().key_id, request.path, urlencode(filters)
 
 
-def _wrong(text: str) -> WrongCursor:
+def _wrong(text: str, parameter: str) -> WrongCursor:
     return WrongCursor(
         f"The cursor {shown(text)} was not given for this list with these parameters and this key. Follow "
         "`next_cursor` with the same parameters, or begin again without a cursor.",
-        parameter="cursor", error_code="wrong-cursor")
+        parameter=parameter, error_code="wrong-cursor")
