@@ -9,7 +9,7 @@ from datetime import date
 
 from service.domain.bounds import check_bounds
 from service.domain.errors import Fault, LimitPassed, StillInUse
-from service.domain.history import record_on
+from service.domain.history import record_on, versions_from
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import Kitchen
 from service.domain.loops import find_loop, loop_fault
@@ -58,13 +58,15 @@ def _users_of_record(kind: Kind, change: Change, kitchen: Kitchen) -> Users:
 
 
 def _ingredients_priced_by(supplier: str, kitchen: Kitchen, day: date) -> Users:
-    """The ingredients whose price is the supplier's to decide: it is preferred, or nobody else has one in force."""
+    """The ingredients whose price is the supplier's to decide: preferred now or later, or alone with one in force."""
     standing = kitchen.on(day)
 
     def decides(ingredient: Ingredient) -> bool:
-        if ingredient.preferred_supplier is not None:
-            return ingredient.preferred_supplier == supplier
-        return offers(standing.prices.get(ingredient.code, ()), day).keys() == {supplier}
+        if any(version.record.preferred_supplier == supplier
+               for version in versions_from(kitchen.ingredients[ingredient.code], day) if not version.retired):
+            return True
+        on_offer = offers(standing.prices.get(ingredient.code, ()), day)
+        return ingredient.preferred_supplier is None and on_offer.keys() == {supplier}
 
     return [{"kind": "ingredient", "code": code, "uses": supplier}
             for code, ingredient in sorted(standing.ingredients.items()) if decides(ingredient)]

@@ -185,7 +185,7 @@ def refused_in_use(answer: Any, users: set[tuple[str, str, str]]) -> None:
     """Refused as still in use, naming the users; the one who asks reads them in the sentence too."""
     assert (answer.status_code, answer.json()["type"]) == (409, "/docs/problems/still-in-use")
     assert {(user["kind"], user["code"], user["uses"]) for user in answer.json()["users"]} == users
-    assert all(repr(code) in answer.json()["detail"] for _, code, _ in users)
+    assert all(f"{kind} {code!r}" in answer.json()["detail"] for kind, code, _ in users)
 
 
 def test_retiring_a_recipe_that_something_uses_is_refused_with_the_users(chef: Client) -> None:
@@ -204,6 +204,18 @@ def test_retiring_a_recipe_that_something_uses_is_refused_with_the_users(chef: C
 def test_whatever_is_used_stays(chef: Client, path: str) -> None:
     answer = chef.ask("DELETE", path, if_match="*")
     assert (answer.status_code, bool(answer.json()["users"])) == (409, True)
+
+
+def test_what_is_scheduled_to_be_used_stays(chef: Client) -> None:
+    """From Monday on the shallots come from another supplier, and a dish uses another sauce: both must stay."""
+    chef.keep("/v1/suppliers/orchard", {"name": "Orchard"})
+    chef.keep("/v1/recipes/verjuice", a_recipe(a_line("ingredient butter")))
+    shallot = chef.read("/v1/ingredients/shallot")
+    chef.keep("/v1/ingredients/shallot", shallot | {
+        "preferred_supplier": "orchard", "effective_from": MONDAY.isoformat()})
+    chef.keep("/v1/dishes/monday-special", a_dish(a_line("recipe verjuice")) | {"effective_from": MONDAY.isoformat()})
+    refused_in_use(chef.ask("DELETE", "/v1/suppliers/orchard", if_match="*"), {("ingredient", "shallot", "orchard")})
+    refused_in_use(chef.ask("DELETE", "/v1/recipes/verjuice", if_match="*"), {("dish", "monday-special", "verjuice")})
 
 
 def test_a_retired_recipe_is_gone_cannot_be_used_and_is_revived_by_a_put(chef: Client) -> None:

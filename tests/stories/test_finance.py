@@ -114,6 +114,17 @@ def test_the_cuts_of_the_topside_follow_and_the_cost_factor_says_by_how_much(tol
         assert cuts[cut]["cost_factor"] == rounded(exact / Fraction(FROM_MONDAY), 4)
 
 
+def test_a_wrong_price_is_withdrawn_with_a_reason_and_never_erased(told: Told) -> None:
+    path = "/v1/ingredients/beef-topside/prices"
+    slip = told.finance.keep(path, {"supplier": "fenmoor", "amount": "1402", "pack_quantity": "1", "pack_unit": "kg"})
+    assert told.rows(WEDNESDAY) != expected_costs(the_judge_on(WEDNESDAY))
+    answer = told.finance.post(f"{path}/{slip['id']}/withdrawal", {"reason": "A point was forgotten"})
+    assert answer.json()["withdrawn"] == {"revision": told.finance.head_revision(), "reason": "A point was forgotten"}
+    assert told.rows(WEDNESDAY) == expected_costs(the_judge_on(WEDNESDAY))
+    assert told.finance.read(path)["data"][0] == answer.json()
+    assert told.finance.post(f"{path}/{slip['id']}/withdrawal", {"reason": "Again"}).status_code == 422
+
+
 def test_nothing_is_known_above_the_head(told: Told) -> None:
     answer = told.finance.get(f"{COSTS}?known_at={told.finance.head_revision() + 1}")
     assert answer.status_code == 422

@@ -6,15 +6,19 @@ draft of the IETF HTTPAPI group.
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
 from functools import partial
 from itertools import cycle
+from pathlib import Path
 from threading import Barrier, Event
 from typing import Any
 
+import psycopg
 import pytest
 import requests
+from sqlalchemy import make_url
 
-from tests.stories.running_service import Client, RunningService
+from tests.stories.running_service import WEDNESDAY, Client, RunningService
 
 THREADS, EACH = 8, 5
 Body = dict[str, Any]
@@ -97,6 +101,30 @@ def test_of_two_writers_who_would_close_a_loop_exactly_one_wins(empty_service: R
         assert sorted(answer.status_code for answer in answers) == [200, 422]
         (refused,) = [answer for answer in answers if answer.status_code == 422]
         assert refused.json()["type"] == "/docs/problems/recipe-loop"
+
+
+def test_of_one_who_retires_and_one_who_uses_exactly_one_wins(empty_service: RunningService, admin: Client) -> None:
+    for number in range(6):
+        code = f"fought-over-{number}"
+        admin.keep(f"/v1/recipes/{code}", a_recipe())
+        retiring, using = at_once(empty_service, admin, [
+            lambda client, code=code: client.ask("DELETE", f"/v1/recipes/{code}", if_match="*"),
+            lambda client, code=code: client.put(f"/v1/recipes/user-of-{code}", a_recipe(code))])
+        assert (retiring.status_code, using.status_code) in ((204, 422), (409, 201))
+        there = admin.get(f"/v1/recipes/{code}").status_code
+        assert (there == 200) == (using.status_code == 201)
+
+
+def test_of_breakdowns_put_in_use_at_once_one_makes_the_cut(empty_service: RunningService, admin: Client) -> None:
+    def put_in_use(client: Client, number: int) -> int:
+        fine = {"cut": "fine-flour", "name": "Fine", "role": "main", "expected_yield": f"0.{number + 1}"}
+        return client.put(f"/v1/breakdowns/sieved-{number}", {
+            "name": "Sieved", "input": {"ingredient": "flour"}, "method": "weight", "outputs": [fine]}).status_code
+
+    assert at_once(empty_service, admin, [partial(put_in_use, number=number) for number in range(6)]) == [201] * 6
+    in_use = [row["code"] for row in admin.everything("/v1/breakdowns") if row["in_use"]]
+    assert len(in_use) == 1
+    assert admin.read("/v1/cut-costs/fine-flour")["breakdown"] == in_use[0]
 
 
 def test_of_writers_who_create_one_record_exactly_one_does(empty_service: RunningService, admin: Client) -> None:
@@ -206,6 +234,22 @@ def test_the_repeat_of_a_key_shows_no_secret(admin: Client) -> None:
     assert all(first.json()["key"] not in str(change) for change in all_changes(admin))
 
 
+def test_no_file_of_the_database_holds_a_key(empty_service: RunningService, admin: Client) -> None:
+    """Nor its random part: the last in the key's text."""
+    key = admin.post("/v1/keys", {"name": "till", "scopes": ["read"]}, idempotency_key='"key-2"').json()["key"]
+    assert Client(empty_service.address, key, admin.validator).get("/v1/suppliers").status_code == 200
+    url = make_url(empty_service.settings.database_url)
+    if url.get_backend_name() == "sqlite":
+        kept = b"".join(path.read_bytes() for path in Path(url.database or "").parent.glob("ledger.db*"))
+    else:
+        with psycopg.connect(empty_service.settings.database_url) as connection:
+            tables = [name for (name,) in connection.execute(
+                "SELECT table_name FROM information_schema.tables WHERE table_schema = 'public'")]
+            kept = b"".join(str(connection.execute(f'SELECT * FROM "{name}"').fetchall()).encode() for name in tables)
+    assert b"key-2" in kept
+    assert key.split("_", 2)[2].encode() not in kept
+
+
 def test_a_put_of_what_is_in_force_takes_no_revision_and_needs_no_tag(admin: Client) -> None:
     path = "/v1/recipes/dough"
     admin.keep(path, a_recipe())
@@ -266,3 +310,14 @@ def test_the_defaults_of_the_settings_can_be_replaced_by_their_tag(admin: Client
     assert admin.put("/v1/settings", {"currency": "USD"}, if_match='"7"').status_code == 412
     assert admin.put("/v1/settings", seen.json() | {"time_zone": "Europe/London"}, if_match='"0"').status_code == 200
     assert admin.put("/v1/settings", {"time_zone": "UTC"}, if_match='"0"').status_code == 412
+
+
+def test_an_answer_is_kept_for_seven_days(empty_service: RunningService, admin: Client) -> None:
+    """The last of these stories: afterwards it is the week after next."""
+    price = {"supplier": "mill", "amount": "4", "pack_quantity": "1", "pack_unit": "kg", "effective_from": "2026-01-01"}
+    path, key = "/v1/ingredients/flour/prices", '"order-4715"'
+    ids = []
+    for days in (0, 6, 8):
+        empty_service.move_to(WEDNESDAY + timedelta(days=days))
+        ids.append(admin.post(path, price, idempotency_key=key).json()["id"])
+    assert ids[0] == ids[1] != ids[2]
