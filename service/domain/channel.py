@@ -97,8 +97,7 @@ class Channel:
            unknown: NDArray[np.bool_]) -> "Channel":
         """Compile one channel: its factors and constants, in the order of `shape`."""
         coefficients, constants = floats_of(factors), floats_of(own)
-        in_range = (bool((coefficients >= 0).all()) and _none_vanished(factors, coefficients)
-                    and _none_vanished(own, constants) and _stays_in_range(shape, coefficients, constants))
+        in_range = bool((coefficients >= 0).all()) and _stays_in_range(shape, coefficients, constants)
         if not in_range:
             coefficients, constants = np.ones_like(coefficients), np.zeros_like(constants)
         levels = tuple(_level(shape, coefficients, low, high) for low, high in shape.bounds)
@@ -168,11 +167,6 @@ def _roundings(shape: Shape) -> Floats:
         below = _row_most(shape, low, high, roundings[shape.children[shape.edges(low, high)]], 0.0)
         roundings[low:high] = below + shape.lengths[low:high] + 3
     return roundings
-
-
-def _none_vanished(fractions: Sequence[Fraction], floats: Floats) -> bool:
-    """Whether no fraction is so small that it became nil."""
-    return all(fractions[place] == 0 for place in np.flatnonzero(floats == 0).tolist())
 
 
 def _stays_in_range(shape: Shape, coefficients: Floats, constants: Floats) -> bool:

@@ -5,6 +5,8 @@ Rules that always hold: text is plain fixed point with all its places, never min
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
+from operator import add
 
 import numpy as np
 
@@ -46,14 +48,16 @@ class DecimalColumn:
         return None if scaled is None else decimal_text(scaled, self.places)
 
     def texts(self) -> list[str | None]:
-        """The text of every row, made in one formatting."""
-        rows = len(self.scaled)
-        if not self.places:
-            return [self.text(row) for row in range(rows)]
-        parts = np.empty((rows, 2), dtype=np.int64)
-        np.divmod(np.abs(self.scaled), 10**self.places, parts[:, 0], parts[:, 1])
-        made = (f"%d.%0{self.places}d\n" * rows % tuple(parts.ravel().tolist())).split("\n")
-        texts: list[str | None] = list(made[:rows])
+        """The text of every row, from a table of fractions."""
+        whole, part = np.divmod(np.abs(self.scaled), 10**self.places)
+        parts = _parts(self.places) if self.places else ("",)
+        texts: list[str | None] = list(map(add, map(str, whole.tolist()), map(parts.__getitem__, part.tolist())))
         for row in [*np.flatnonzero(~self.known | (self.scaled < 0)).tolist(), *self.large]:
             texts[row] = self.text(row)
         return texts
+
+
+@lru_cache(maxsize=8)
+def _parts(places: int) -> tuple[str, ...]:
+    """The text of every fraction of so many places, its point included."""
+    return tuple(f".{part:0{places}d}" for part in range(10**places))

@@ -9,6 +9,7 @@ it); a figure that is nil, or lacks some of its parts, is covered by the denomin
 
 from collections.abc import Sequence
 from fractions import Fraction
+from math import copysign, inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ Floats = NDArray[np.float64]
 
 CAP = 2**52
 BEYOND = 0
+LEAST = 5e-324
 
 
 def shared(left: Whole, right: Whole) -> Whole:
@@ -57,13 +59,15 @@ def denominators_of(fractions: Sequence[Fraction]) -> Whole:
 
 
 def floats_of(fractions: Sequence[Fraction]) -> Floats:
-    """Each fraction correctly rounded to a float; infinity for one beyond the range of floats."""
+    """Each fraction as its `nearest_float`."""
     return np.array([nearest_float(f) for f in fractions], dtype=np.float64)
 
 
 def nearest_float(value: Fraction) -> float:
-    """The float nearest to `value`: integer division is correctly rounded."""
+    """The float nearest to `value` (integer division is correctly rounded). What is too small for a float becomes the
+    least one, never nil, and what is too large infinity: both are out of the range in which floats are believed."""
     try:
-        return value.numerator / value.denominator
+        nearest = value.numerator / value.denominator
     except OverflowError:
-        return float("inf") if value > 0 else float("-inf")
+        return inf if value > 0 else -inf
+    return nearest if nearest or not value else copysign(LEAST, value)

@@ -151,14 +151,16 @@ def _costs(values: Floats, channel: Channel, figures: SweptFigures, exact: Exact
 
 
 def _cost_spacing(figures: SweptFigures, channel: Channel) -> Floats:
+    """How near two costs at 4 decimals can lie, by dish; found once for the same denominators."""
     compiled = figures.compiled
-    if channel is compiled.material:
-        denominators = compiled.denominators(figures.prices)
-    else:
-        denominators = channel.denominators(np.ones(compiled.shape.prices, dtype=np.int64))
-    of_dishes = denominators[compiled.dishes]
-    scale = np.full_like(of_dishes, int(COST_SCALE))
-    return spacing(of_product(scale, np.ones_like(scale), of_dishes))
+    of_material = channel is compiled.material
+    denominators = compiled.denominators(figures.prices) if of_material else compiled.labour_denominators()
+
+    def made() -> Floats:
+        of_dishes = denominators[compiled.dishes]
+        return spacing(of_product(np.full_like(of_dishes, int(COST_SCALE)), np.ones_like(of_dishes), of_dishes))
+
+    return compiled.remembered("material spacing" if of_material else "labour spacing", denominators, made)
 
 
 def _known_food_cost(figures: SweptFigures) -> DecimalColumn:
@@ -196,10 +198,10 @@ def _target_menu_price(steps: Whole, known: Mask, large_steps: dict[int, int], t
 
 def _integers(figures: Floats, known: Mask) -> Whole:
     """Rounded floats as integers; what is unknown is 0, what passes 64 bits is settled and put in its place later."""
-    fits = np.abs(figures) < PLAIN_PRODUCT
-    if not (fits.all() and known.all()):
-        figures = np.where(fits & known, figures, 0.0)
-    whole: NDArray[np.int64] = figures.astype(np.int64)
+    with np.errstate(invalid="ignore"):
+        whole: NDArray[np.int64] = figures.astype(np.int64)
+    if not known.all():
+        whole[~known] = 0
     return whole
 
 

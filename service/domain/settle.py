@@ -42,23 +42,22 @@ def rounded(x: Floats, bound: Floats, nearest: Callable[[], Floats],
     Shape:   `x`, `bound` and `nearest` are figures x dishes; `half_away` has one row per figure (False: a step).
              `nearest` is 1 / common denominator, 0 where that is not known; asked for only if something is near a tie.
              NaN in `x` is unknown and stays NaN. Floats of 2**53 and more are never decided.
-    Exact:   magnitude - floor is exact in floats, and the bound's slack covers the one rounding of taking off a half.
+    Exact:   x less its nearest whole number is exact in floats. Rounding never carries a sum below the half that it
+             reaches, so that no figure within its bound of a tie goes unseen.
     """
-    magnitude = np.abs(x)
-    whole = np.floor(magnitude)
-    magnitude -= whole
-    magnitude -= 0.5
-    whole += magnitude >= 0
-    distance = np.abs(magnitude, out=magnitude)
-    near = np.flatnonzero(distance <= bound)
+    whole = np.rint(x)
+    off = x - whole
+    np.abs(off, out=off)
+    near = np.flatnonzero(off + bound >= 0.5)
     if near.size:
-        is_tie = _are_ties(distance.ravel()[near], bound.ravel()[near], nearest().ravel()[near])
+        figures = x.ravel()[near]
         away = np.broadcast_to(half_away, x.shape).ravel()[near]
-        is_tie &= away | (x.ravel()[near] > 0)
-        ties = near[is_tie]
-        whole.ravel()[ties] = np.floor(np.abs(x.ravel()[ties])) + away[is_tie]
+        is_tie = _are_ties(0.5 - off.ravel()[near], bound.ravel()[near], nearest().ravel()[near])
+        is_tie &= away | (figures > 0)
+        ties = figures[is_tie]
+        whole.ravel()[near[is_tie]] = np.copysign(np.floor(np.abs(ties)) + away[is_tie], ties)
         near = near[~is_tie]
-    return np.copysign(whole, x, out=whole), near
+    return whole, near
 
 
 def _are_ties(distance: Floats, bound: Floats, nearest: Floats) -> Mask:

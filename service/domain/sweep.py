@@ -8,7 +8,7 @@ Rules that always hold: unknown is NaN; the sign of a pool is decided exactly; f
 (`published_menu` settles every digit).
 """
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
@@ -17,48 +17,15 @@ from typing import TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from service.domain.channel import PRICE_EXPONENT, Channel, Shape
-from service.domain.denominators import CAP, Floats, Whole, denominators_of, floats_of, shared
+from service.domain.channel import Channel, Shape
+from service.domain.denominators import Floats, Whole
 from service.domain.network import NIL, Network
 from service.domain.settle import ExactValues, Mask
+from service.domain.unit_prices import UnitPrices as UnitPrices
+from service.domain.unit_prices import covers, widened
 
-CENTS = 100
 T = TypeVar("T")
 COUNTS_WHOLLY = ("ingredient", "breakdown", "cut")
-
-
-@dataclass(frozen=True)
-class UnitPrices:
-    """The unit prices of a network's ingredients, in the order in which they stand in it.
-
-    Shape:   `values` are floats, NaN for no price; `denominators` are those of the exact prices or multiples of them;
-             `exact` gives one exactly.
-    """
-
-    values: Floats
-    denominators: Whole
-    exact: Callable[[int], Fraction]
-
-    @classmethod
-    def of(cls, prices: Sequence[Fraction | None]) -> "UnitPrices":
-        """From exact prices, None for unknown. Money is taken to come in hundredths, so that a new price seldom needs
-        new denominators."""
-        known = [NIL if price is None else price for price in prices]
-        values = floats_of(known)
-        values[[price is None for price in prices]] = np.nan
-        return cls(values, shared(denominators_of(known), np.full(len(known), CENTS)), known.__getitem__)
-
-    @classmethod
-    def scaled(cls, amounts: Whole, per: Whole) -> "UnitPrices":
-        """From whole amounts, each over its `per` (both below 2**52, so that the float is correctly rounded)."""
-        if amounts.size and (int(np.abs(amounts).max()) > CAP or int(per.max()) > CAP):
-            return cls.of([Fraction(int(amount), int(pack)) for amount, pack in zip(amounts, per, strict=True)])
-        return cls(amounts / per, per, lambda at: Fraction(int(amounts[at]), int(per[at])))
-
-    def in_range(self) -> bool:
-        """Whether every price is nil or of a magnitude that the compiled range allows for."""
-        lowest, highest = 2.0 ** -(PRICE_EXPONENT - 1), 2.0 ** (PRICE_EXPONENT - 1)
-        return not bool(((self.values < lowest) & (self.values != 0) | (self.values > highest)).any())
 
 
 @dataclass(frozen=True)
@@ -104,9 +71,9 @@ class CompiledSweep:
         """Denominators of the material of all nodes; found anew only when those of the prices are not covered."""
         (covered, found) = self._remembered.get("denominators", (None, None))
         if isinstance(covered, np.ndarray) and isinstance(found, np.ndarray):
-            if covered is prices.denominators or _covers(covered, prices.denominators):
+            if covered is prices.denominators or covers(covered, prices.denominators):
                 return found
-            covered = _widened(covered, prices.denominators)
+            covered = widened(covered, prices.denominators)
         else:
             covered = prices.denominators
         found = self.material.denominators(covered)
@@ -117,6 +84,11 @@ class CompiledSweep:
         """Labour of all nodes, NaN above the pools at these positions."""
         return self.remembered("labour", below_zero, lambda: self._swept_labour(below_zero))
 
+    def labour_denominators(self) -> Whole:
+        """Denominators of the labour of all nodes, which no price moves."""
+        none = np.ones(self.shape.prices, dtype=np.int64)
+        return self.remembered("labour denominators", (), lambda: self.labour.denominators(none))
+
     def _swept_labour(self, below_zero: tuple[int, ...]) -> Floats:
         values = self.labour.own.copy()
         values[list(below_zero)] = np.nan
@@ -124,10 +96,11 @@ class CompiledSweep:
             level.add_to(values)
         return values
 
-    def remembered(self, name: str, key: Hashable, made: Callable[[], T]) -> T:
-        """What was made last under this name for the same key, or else made now."""
+    def remembered(self, name: str, key: object, made: Callable[[], T]) -> T:
+        """What was made last under this name for the same key (an equal tuple, or the very same array), or else made
+        now. The key is kept, so that no other can take its place in memory."""
         (last_key, last) = self._remembered.get(name, (None, None))
-        if last_key == key and last is not None:
+        if last is not None and (last_key is key or (isinstance(key, tuple) and last_key == key)):
             return cast(T, last)
         found = made()
         self._remembered[name] = (key, found)
@@ -207,17 +180,6 @@ def _exact_material(compiled: CompiledSweep, prices: UnitPrices, nil: Mask | Non
         return prices.exact(int(compiled.positions[index])) if node.kind == "ingredient" else node.material
 
     return ExactValues(compiled.network, own, scaled=True, nil=nil)
-
-
-def _covers(covered: Whole, denominators: Whole) -> bool:
-    divides = (covered > 0) & (denominators > 0) & (covered % np.maximum(denominators, 1) == 0)
-    return bool((divides | (covered == denominators)).all())
-
-
-def _widened(covered: Whole, denominators: Whole) -> Whole:
-    """Denominators that cover both, while they stay of use; else the new ones."""
-    both = shared(covered, denominators)
-    return np.where((both > 0) & (both <= CENTS**3), both, denominators)
 
 
 def _shape(network: Network) -> tuple[Shape, NDArray[np.intp]]:

@@ -24,7 +24,8 @@ from service.domain.menu_terms import MenuTerms
 from service.domain.network import Edge, Network, Node
 from service.domain.published_menu import COLUMNS, PublishedDishes, food_costs, published_dishes
 from service.domain.settle import nearest_whole, rounded, whole_step_up
-from service.domain.sweep import CompiledSweep, UnitPrices, sweep
+from service.domain.sweep import CompiledSweep, sweep
+from service.domain.unit_prices import UnitPrices
 
 GAP = Gap("no_price", "ingredient", "shallot", "Record a price.")
 KITCHEN = KitchenSettings(default_tax_rate_percent=Decimal(20), price_step=Decimal("0.05"))
@@ -210,6 +211,12 @@ def test_twenty_levels_beyond_the_range_of_floats_are_exact(factor):
     nodes.append(Node("dish", "plate", (Edge(len(nodes) - 1, Fraction(1)),)))
     network = Network(tuple(nodes), {node.key: at for at, node in enumerate(nodes)})
     published = swept(network, {"plate": Dish("plate", "Plate", Decimal(1), ())}, KITCHEN)
+    assert published.food_cost.text(0) == "0.1511"
+
+
+@pytest.mark.parametrize("far", [Fraction(10**100), Fraction(10**400), Fraction(1, 10**100), Fraction(1, 10**400)])
+def test_prices_and_factors_beyond_the_range_of_floats_are_exact(far):
+    published = one_dish((far, Fraction("0.15105") / far))
     assert published.food_cost.text(0) == "0.1511"
 
 
