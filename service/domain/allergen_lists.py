@@ -6,7 +6,7 @@ words of their own. Whether something must be declared, and how, is for the loca
 """
 
 EU_ANNEX_II = (
-    "celery", "cereals-containing-gluten", "crustaceans", "eggs", "fish", "lupin", "milk", "molluscs", "mustard", "nuts",
-    "peanuts", "sesame", "soybeans", "sulphur-dioxide")
+    "celery", "cereals-containing-gluten", "crustaceans", "eggs", "fish", "lupin", "milk", "molluscs", "mustard",
+    "nuts", "peanuts", "sesame", "soybeans", "sulphur-dioxide")
 US_MAJOR = ("crustaceans", "eggs", "fish", "milk", "peanuts", "sesame", "soybeans", "tree-nuts", "wheat")
 ALLERGENS = tuple(sorted({*EU_ANNEX_II, *US_MAJOR}))

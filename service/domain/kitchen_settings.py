@@ -1,4 +1,4 @@
-"""The kitchen's settings: currency, business day, tax, labour rate, targets. Dated like everything that moves figures."""
+"""The kitchen's settings: currency, business day, tax, labour rate, targets. Dated, as all that moves figures is."""
 
 from dataclasses import dataclass
 from decimal import Decimal
