@@ -13,13 +13,13 @@ from fractions import Fraction
 from typing import Any
 
 from service.domain.as_purchased import makers
-from service.domain.breakdown import Breakdown, Output
+from service.domain.breakdown import Breakdown, Output, Role
 from service.domain.cascade import Costing
 from service.domain.cautions import CAUTIONS
 from service.domain.cut_figures import Chain, CutFigures, CutSheet
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import ONE
-from service.domain.portions import Piece, Pieces, PortionFigures, portion_figures
+from service.domain.portions import Piece, Pieces, PortionFigures, portioned
 from service.domain.publication import cost_in_words, share_in_words
 from service.domain.yield_statistics import Draining, YieldStatistics, draining, statistics_of
 from service.domain.yields import Yields
@@ -27,13 +27,13 @@ from service.domain.yields import Yields
 
 @dataclass(frozen=True, slots=True)
 class SheetLine:
-    """One output. `figures` None: nothing in use makes it, or it is a loss. `statistics` None: no test counts."""
+    """One output. `figures` None: it is a loss, or the plan is not in use. `statistics` None: no test counts."""
 
     output: Output
     yield_fraction: Fraction
     weight_kg: Fraction | None
     figures: CutFigures | None
-    portions: PortionFigures | None
+    portions: PortionFigures
     statistics: YieldStatistics | None
 
     def as_published(self) -> dict[str, Any]:
@@ -46,7 +46,8 @@ class SheetLine:
             "material_cost_per_kg": cost_in_words(material), "labour_cost_per_kg": cost_in_words(labour),
             "cost_per_kg": cost_in_words(cost), "cost_per_piece": cost_in_words(_times(cost, self.weight_kg)),
             "market_value": _words(output.market_value), "credit_value": _words(output.credit_value),
-            "disposal_cost": _words(output.disposal_cost), "portion_weight_kg": _words(output.portion_weight_kg),
+            "disposal_cost": _words(output.disposal_cost) if output.role is Role.LOSS else None,
+            "portion_weight_kg": _words(output.portion_weight_kg),
             **_portions(self.portions), **_sureness(self.statistics),
         }
 
@@ -94,21 +95,22 @@ def cutting_sheet(code: str, kitchen: KitchenOnDay, costing: Costing) -> Cutting
     Raises:  KeyError for a breakdown that does not stand.
     """
     breakdown = kitchen.breakdowns[code]
-    cuts, pieces = CutSheet(kitchen, costing), Pieces(kitchen)
+    cuts = CutSheet(kitchen, costing)
     made_here = {cut for cut, (maker, _) in makers(kitchen).items() if maker is breakdown}
-    yields, piece = cuts.yields(breakdown), pieces.of(breakdown)
+    yields, piece = cuts.yields(breakdown), Pieces(kitchen).of(breakdown)
     weight = _times(_yield_of_input(breakdown, cuts), piece.weight_kg)
     lines = tuple(
-        _line(output, weight, yields, cuts.figures(output.cut) if output.cut in made_here else None, pieces)
+        _line(output, piece, weight, yields, cuts.figures(output.cut) if output.cut in made_here else None)
         for output in breakdown.outputs)
     return CuttingSheet(breakdown, kitchen.settings.currency, piece, weight, yields, draining(yields.counting), lines)
 
 
-def _line(output: Output, input_kg: Fraction | None, yields: Yields, figures: CutFigures | None, pieces: Pieces
+def _line(output: Output, piece: Piece, input_kg: Fraction | None, yields: Yields, figures: CutFigures | None
           ) -> SheetLine:
     fraction = yields.fractions[output.cut]
-    portions = None if figures is None else portion_figures(figures, pieces)
-    return SheetLine(output, fraction, _times(fraction, input_kg), figures, portions,
+    weight = _times(fraction, input_kg)
+    cost = None if figures is None else figures.cost_per_kg
+    return SheetLine(output, fraction, weight, figures, portioned(piece, weight, output.portion_weight_kg, cost),
                      statistics_of(output.cut, yields.counting))
 
 
@@ -121,10 +123,11 @@ def _yield_of_input(breakdown: Breakdown, cuts: CutSheet) -> Fraction | None:
     return chain.yield_of_ingredient
 
 
-def _portions(portions: PortionFigures | None) -> dict[str, Any]:
+def _portions(portions: PortionFigures) -> dict[str, Any]:
+    """What of the portions is not said for the whole sheet."""
     names = ("portions_per_piece", "tail_kg", "cost_per_portion", "cost_per_portion_tail_lost")
-    published = {} if portions is None else portions.as_published()
-    return {name: published.get(name) for name in names}
+    published = portions.as_published()
+    return {name: published[name] for name in names}
 
 
 def _sureness(statistics: YieldStatistics | None) -> dict[str, Any]:

@@ -4,8 +4,8 @@ A gap leaves a figure without a number, and everything above it. A finding leave
 never exceptions: one missing price must not stop the other dishes.
 """
 
-from dataclasses import dataclass, field
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 

@@ -11,6 +11,7 @@ broken down again is followed down its chain. Portion weights are raw.
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -118,12 +119,21 @@ def portion_figures(figures: CutFigures, pieces: Pieces) -> PortionFigures:
     weight = None
     if piece.weight_kg is not None and figures.chain.yield_of_ingredient is not None:
         weight = piece.weight_kg * figures.chain.yield_of_ingredient
-    portion = figures.output.portion_weight_kg
-    whole, tail = (None, None) if weight is None or not portion else whole_portions(weight, Fraction(portion))
-    lost = None
-    if weight is not None and whole and figures.cost_per_kg is not None:
-        lost = figures.cost_per_kg * weight / whole
-    return PortionFigures(piece, weight, whole, tail, figures.cost_per_portion, lost)
+    return portioned(piece, weight, figures.output.portion_weight_kg, figures.cost_per_kg)
+
+
+def portioned(piece: Piece, weight_kg: Fraction | None, portion_weight_kg: Decimal | None, cost_per_kg: Fraction | None
+              ) -> PortionFigures:
+    """So much of a cut a piece, in portions. What is not known of weight, portion or cost has no figure."""
+    if not portion_weight_kg:
+        return PortionFigures(piece, weight_kg, None, None, None, None)
+    portion = Fraction(portion_weight_kg)
+    used = None if cost_per_kg is None else cost_per_kg * portion
+    if weight_kg is None:
+        return PortionFigures(piece, None, None, None, used, None)
+    whole, tail = whole_portions(weight_kg, portion)
+    lost = None if cost_per_kg is None or not whole else cost_per_kg * weight_kg / whole
+    return PortionFigures(piece, weight_kg, whole, tail, used, lost)
 
 
 def whole_portions(weight_kg: Fraction, portion_kg: Fraction) -> tuple[int, Fraction]:

@@ -193,8 +193,12 @@ class Steps:
 
 
 def to_places(value: Fraction, places: int) -> Fraction:
-    """The value rounded to so many decimals, half away from zero."""
-    return Fraction(published(value, places))
+    """The value rounded to so many decimals, half away from zero. Integers throughout: it is done for every number."""
+    scale = 10**places
+    if scale % value.denominator == 0:
+        return value
+    units = (2 * abs(value.numerator) * scale + value.denominator) // (2 * value.denominator)
+    return Fraction(units if value >= 0 else -units, scale)
 
 
 def decimals_to_carry(steps: Sequence[Step]) -> int:

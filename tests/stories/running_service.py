@@ -141,8 +141,7 @@ class RunningService:
         return len(self.worker_processes())
 
     def worker_processes(self) -> list[int]:
-        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text()
-        return [int(pid) for pid in children.split()]
+        return _workers_of(self.process)
 
     def worker_behind(self, client: Client) -> int:
         """The process that holds the other end of the client's open connection."""
@@ -164,7 +163,8 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS) -> 
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
         process = subprocess.Popen(
             [sys.executable, "-m", "gunicorn", "service.wsgi:app", "-k", "gthread", "-w", str(workers),
-             "--threads", "4", "--no-control-socket", "--keep-alive", "30", "-b", f"fd://{listening.fileno()}"],
+             "--threads", "4", "--no-control-socket", "--keep-alive", "30",
+             "--graceful-timeout", "1", "-b", f"fd://{listening.fileno()}"],
             cwd=TOP, pass_fds=[listening.fileno()], stdout=log, stderr=log, env={
                 **os.environ, "SEAMCOST_DATABASE_URL": database_url, "SEAMCOST_TEST_MODE": "1",
                 "SEAMCOST_CLOCK_FILE": str(folder / "clock")})
@@ -174,12 +174,7 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS) -> 
         admin = Client(address, a_key(settings, "admin"), validator)
         yield RunningService(address, settings, process, validator, admin)
     finally:
-        process.send_signal(signal.SIGINT)
-        try:
-            process.wait(10)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait(10)
+        _stop(process)
 
 
 def set_clock(clock_file: Path, day: date) -> None:
@@ -200,12 +195,35 @@ def a_key(settings: Settings, *scopes: str) -> str:
 def _when_ready(address: str, process: "subprocess.Popen[bytes]", log: Path, workers: int) -> Any:
     until = time.monotonic() + 60
     while time.monotonic() < until and process.poll() is None:
-        children = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()
         with contextlib.suppress(requests.RequestException):
-            if len(children) == workers and requests.get(f"{address}/health/ready", timeout=5).status_code == 200:
+            if len(_workers_of(process)) == workers and requests.get(f"{address}/health/ready", timeout=5).status_code == 200:
                 return requests.get(f"{address}/openapi.json", timeout=30).json()
         time.sleep(0.1)
     raise NotReady(log.read_text(errors="replace")[-3000:])
+
+
+def _stop(process: "subprocess.Popen[bytes]") -> None:
+    """Stop the server gracefully, and make sure that no worker is left.
+
+    Never by its quick stop: that shuts the thread pool down within a signal handler, and a worker that is handing over
+    a request at that instant waits for its own lock for ever.
+    """
+    workers = _workers_of(process)
+    process.terminate()
+    try:
+        process.wait(20)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait(10)
+    for pid in workers:
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGKILL)
+
+
+def _workers_of(process: "subprocess.Popen[bytes]") -> list[int]:
+    if process.poll() is not None:
+        return []
+    return [int(pid) for pid in Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()]
 
 
 def _inode_of(local: int, remote: int) -> str:
