@@ -196,7 +196,8 @@ def _when_ready(address: str, process: "subprocess.Popen[bytes]", log: Path, wor
     until = time.monotonic() + 60
     while time.monotonic() < until and process.poll() is None:
         with contextlib.suppress(requests.RequestException):
-            if len(_workers_of(process)) == workers and requests.get(f"{address}/health/ready", timeout=5).status_code == 200:
+            ready = requests.get(f"{address}/health/ready", timeout=5)
+            if ready.status_code == 200 and len(_workers_of(process)) == workers:
                 return requests.get(f"{address}/openapi.json", timeout=30).json()
         time.sleep(0.1)
     raise NotReady(log.read_text(errors="replace")[-3000:])
@@ -216,8 +217,9 @@ def _stop(process: "subprocess.Popen[bytes]") -> None:
         process.kill()
         process.wait(10)
     for pid in workers:
-        with contextlib.suppress(ProcessLookupError):
-            os.kill(pid, signal.SIGKILL)
+        with contextlib.suppress(FileNotFoundError, ProcessLookupError):
+            if b"service.wsgi" in Path(f"/proc/{pid}/cmdline").read_bytes():
+                os.kill(pid, signal.SIGKILL)
 
 
 def _workers_of(process: "subprocess.Popen[bytes]") -> list[int]:
