@@ -12,7 +12,8 @@ from service.domain.menu import dish_figures
 from service.domain.menu_terms import MenuTerms
 from service.domain.network import NIL, Network
 from service.domain.published_menu import PublishedDishes, published_dishes
-from service.domain.sweep import CompiledSweep, UnitPrices, sweep
+from service.domain.sweep import CompiledSweep, sweep
+from service.domain.unit_prices import UnitPrices
 
 MOVED_BY_PRICES = frozenset((
     "status", "food_cost", "known_food_cost", "labour_cost", "food_cost_percent", "gross_profit",

@@ -21,7 +21,7 @@ from service.domain.channel import Channel, Shape
 from service.domain.denominators import Floats, Whole
 from service.domain.network import NIL, Network
 from service.domain.settle import ExactValues, Mask
-from service.domain.unit_prices import UnitPrices as UnitPrices
+from service.domain.unit_prices import UnitPrices
 from service.domain.unit_prices import covers, widened
 
 T = TypeVar("T")

@@ -6,9 +6,10 @@ would be. A loop or a passed bound that is new goes through the changed record, 
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 from service.domain.bounds import check_bounds
-from service.domain.errors import Fault, LimitPassed, StillInUse
+from service.domain.errors import Fault, LimitPassed, RetiredReference, StillInUse
 from service.domain.history import record_on, versions_from
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import Kitchen
@@ -17,7 +18,7 @@ from service.domain.network import Key
 from service.domain.price_in_force import offers
 from service.domain.uses import Uses, uses_of
 from service.use_cases.kinds import Change, Kind
-from service.use_cases.standing import Users, days_that_matter, makers_of_cuts, users_from
+from service.use_cases.standing import Users, days_that_matter, makers_of_cuts, used_by, users_from
 
 _IN_THE_NETWORK = frozenset(("breakdown", "recipe", "dish"))
 
@@ -30,8 +31,10 @@ def network_faults(kind: Kind, change: Change, before: Kitchen, after: Kitchen) 
     if kind.name == "breakdown":
         faults.extend(_dropped_cuts(change.day, before, after))
     for day in days_that_matter(after, change.day):
-        if record_on(kind.history(after, change.code), day) is not None:
-            fault = _fault_on(uses_of(after.on(day)), kind.key(change.code), change)
+        record = record_on(kind.history(after, change.code), day)
+        if record is not None:
+            uses = uses_of(after.on(day))
+            fault = _fault_on(uses, kind.key(change.code), change) or _made_no_more(uses, record, change, day)
             if fault is not None:
                 return [*faults, fault]
     return faults
@@ -90,6 +93,18 @@ def _fault_on(uses: Uses, key: Key, change: Change) -> Fault | None:
         check_bounds(uses, [key])
     except LimitPassed as passed:
         return passed
+    return None
+
+
+def _made_no_more(uses: Uses, record: Any, change: Change, day: date) -> Fault | None:
+    """A cut that the changed record uses and that nothing makes from a later day on."""
+    if day == change.day or record != change.record:
+        return None
+    for used in used_by(record):
+        if used[0] == "cut" and used not in uses:
+            return RetiredReference(
+                f"Nothing in use makes the cut {used[1]!r} from {day} on; schedule a breakdown that does, or use "
+                "another.", _pointer(change, used))
     return None
 
 

@@ -17,7 +17,7 @@ PURE = {"__future__", "abc", "bisect", "collections", "contextlib", "dataclasses
         "zoneinfo"}
 IN_USE_CASES = PURE | {"base64", "csv", "hashlib", "hmac", "json", "secrets", "threading", "unicodedata"}
 SWEEP = {"sweep.py", "channel.py", "settle.py", "denominators.py", "decimal_column.py", "menu_terms.py",
-         "published_menu.py"}
+         "published_menu.py", "unit_prices.py"}
 """The float sweep and what settles it: the only modules that may know numpy, scipy and float."""
 CLOCK = {"now", "today", "utcnow"}
 

@@ -145,6 +145,18 @@ def test_retired_suppliers_primals_and_breakdowns_cannot_be_used_again(kitchen: 
     assert kitchen.put("/v1/breakdowns/gone/yield-tests", TEST).status_code == 404
 
 
+def test_a_cut_that_nothing_makes_from_a_later_day_on_cannot_be_used(kitchen: Kitchen) -> None:
+    leaving = BREAKDOWN | {"outputs": [an_output("leaving-meat")]}
+    kitchen.keep("/v1/breakdowns/leaving", leaving)
+    kitchen.keep("/v1/breakdowns/leaving", leaving | {"in_use": False, "effective_from": str(NEXT_YEAR)})
+    line = a_use("cut leaving-meat")
+
+    refused(kitchen, "/v1/dishes/soup", DISH | {"lines": [line]}, "retired-reference", "#/lines/0/cut")
+
+    kitchen.keep("/v1/breakdowns/taking-over", leaving | {"effective_from": str(NEXT_YEAR)})
+    kitchen.keep("/v1/dishes/soup", DISH | {"lines": [line]})
+
+
 @pytest.mark.parametrize("line", [a_use("ingredient nothing"), a_use("recipe nothing"), a_use("cut nothing")])
 def test_what_is_not_recorded_cannot_be_used(kitchen: Kitchen, line: Body) -> None:
     refused(kitchen, "/v1/dishes/soup", DISH | {"lines": [line]}, "unknown-reference", f"#/lines/0/{next(iter(line))}")
