@@ -21,8 +21,7 @@ from service.domain.channel import Channel, Shape
 from service.domain.denominators import Floats, Whole
 from service.domain.network import NIL, Network
 from service.domain.settle import ExactValues, Mask
-from service.domain.unit_prices import UnitPrices
-from service.domain.unit_prices import covers, widened
+from service.domain.unit_prices import UnitPrices, covers, widened
 
 T = TypeVar("T")
 COUNTS_WHOLLY = ("ingredient", "breakdown", "cut")
