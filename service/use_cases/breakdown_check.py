@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from fractions import Fraction
 from typing import Any
 
@@ -51,20 +52,28 @@ def _others_making_its_cuts(change: Change, kitchen: Kitchen) -> list[Breakdown]
 
 
 def _made_twice(change: Change, kitchen: Kitchen) -> list[Fault]:
-    """Cuts that a version of another breakdown, scheduled for later, makes too."""
+    """Cuts that a version of another breakdown makes too, which starts while the change still holds."""
     breakdown: Breakdown = change.record
     if not breakdown.in_use:
         return []
+    until = _start_of_its_next(change, kitchen)
     makers = {
         output.cut: (other.code, version.effective_from)
         for code, history in kitchen.breakdowns.items() if code != change.code
         for version in versions_from(history, change.day)
-        if version.effective_from is not None and version.effective_from > change.day and not version.retired
+        if version.effective_from is not None and change.day < version.effective_from < until
+        and not version.retired
         for other in (version.record,) if other.in_use for output in other.cuts}
     return [
         CutMadeTwice(f"{output.cut!r} will be made by breakdown {makers[output.cut][0]!r} too, from "
                      f"{makers[output.cut][1]}; put that one out of use first.", f"#/outputs/{number}/cut")
         for number, output in enumerate(breakdown.outputs) if output.role.is_cut and output.cut in makers]
+
+
+def _start_of_its_next(change: Change, kitchen: Kitchen) -> date:
+    """The day from which a version of the breakdown's own that is scheduled already holds instead."""
+    starts = (version.effective_from for version in kitchen.breakdowns.get(change.code, ()))
+    return min((start for start in starts if start is not None and start > change.day), default=date.max)
 
 
 def _input_faults(change: Change, kitchen: Kitchen) -> list[Fault]:

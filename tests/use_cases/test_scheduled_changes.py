@@ -1,0 +1,61 @@
+"""What is scheduled, beside what holds today: a change is checked on the days on which it holds, and on no others.
+
+The clock stands on 2 March 2026; what is scheduled starts on 1 April.
+"""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from service.domain.errors import CutMadeTwice, Refused
+from service.persistence.ledger import SqlLedger
+from service.use_cases.conditions import Condition
+from service.use_cases.keep_record import keep_record
+from service.use_cases.kept_kinds import breakdown_kind, ingredient_kind
+from service.use_cases.kinds import Kind
+from service.use_cases.ports import Asker
+from tests.builders import a_breakdown, a_main, a_primal
+
+CHEF = Asker("cli", "chef", "request")
+APRIL = date(2026, 4, 1)
+MAY = date(2026, 5, 1)
+
+
+def keep(ledger: SqlLedger, kind: Kind, record: object, start: date | None = None, overwrite: bool = False) -> None:
+    keep_record(ledger, kind, record.code, record, start, Condition(any_tag=overwrite), CHEF)  # type: ignore[attr-defined]
+
+
+@pytest.fixture
+def another_way_from_april(ledger: SqlLedger) -> SqlLedger:
+    """A topside that is seamed one way until April, and another way, which makes the same cut, from then on."""
+    keep(ledger, ingredient_kind, a_primal())
+    keep(ledger, breakdown_kind, a_breakdown(a_main("topside-cap", "0.10"), code="one-way"))
+    keep(ledger, breakdown_kind, a_breakdown(a_main("topside-cap", "0.12"), code="another-way"), APRIL)
+    return ledger
+
+
+def test_a_breakdown_may_be_changed_until_another_takes_over(another_way_from_april: SqlLedger) -> None:
+    ledger = another_way_from_april
+    keep(ledger, breakdown_kind, a_breakdown(a_main("topside-cap", "0.11"), code="one-way"), overwrite=True)
+    recorded = ledger.kitchen(ledger.head().revision)
+    in_use = {day: [code for code, breakdown in recorded.on(day).breakdowns.items() if breakdown.in_use]
+              for day in (date(2026, 3, 2), APRIL)}
+    assert in_use == {date(2026, 3, 2): ["one-way"], APRIL: ["another-way"]}
+    assert recorded.on(date(2026, 3, 2)).breakdowns["one-way"].outputs[0].expected_yield == Decimal("0.11")
+
+
+def test_a_breakdown_that_would_hold_on_when_another_starts_makes_the_cut_twice(
+        another_way_from_april: SqlLedger) -> None:
+    third = a_breakdown(a_main("topside-cap", "0.11"), code="third-way")
+    with pytest.raises(Refused) as refusal:
+        keep(another_way_from_april, breakdown_kind, third)
+    assert [type(fault) for fault in refusal.value.faults] == [CutMadeTwice]
+
+
+def test_a_breakdown_in_use_again_from_may_on_leaves_april_to_the_other(another_way_from_april: SqlLedger) -> None:
+    ledger = another_way_from_april
+    keep(ledger, breakdown_kind, a_breakdown(a_main("topside-cap", "0.11"), code="one-way"), MAY, overwrite=True)
+    recorded = ledger.kitchen(ledger.head().revision)
+    assert [recorded.on(day).breakdowns["one-way"].in_use for day in (APRIL, MAY)] == [False, True]
+    assert [recorded.on(day).breakdowns["another-way"].in_use for day in (APRIL, MAY)] == [True, False]
