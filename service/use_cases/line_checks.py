@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from service.domain.bounds import check_lines
 from service.domain.breakdown import Breakdown, Output
@@ -17,7 +18,7 @@ from service.domain.errors import (
     UnknownUnit,
     WrongValue,
 )
-from service.domain.history import recorded_last, version_in_force, versions_from
+from service.domain.history import record_on, recorded_last, version_in_force, versions_from
 from service.domain.kitchen import PLURALS, Kitchen
 from service.domain.loops import loop_fault
 from service.domain.network import Key
@@ -76,16 +77,18 @@ def _faults_of(line: Line, pointer: str, kitchen: Kitchen, makers: Makers, day: 
     if missing is not None:
         faults.append(missing.at(f"{pointer}/{kind}"))
     else:
-        faults.extend(_unit_faults(line, pointer, *unit_and_conversions(kitchen, makers, kind, code)))
+        faults.extend(_unit_faults(line, pointer, *_unit_and_conversions(kitchen, makers, kind, code, day)))
     faults.extend(_above_zero(line, pointer))
     return faults
 
 
-def unit_and_conversions(kitchen: Kitchen, makers: Makers, kind: str, code: str) -> tuple[str, Sequence[Conversion]]:
-    """The base unit of what a line uses, and the conversions that are its own."""
+def _unit_and_conversions(
+    kitchen: Kitchen, makers: Makers, kind: str, code: str, day: date
+) -> tuple[str, Sequence[Conversion]]:
+    """The base unit of what a line uses on `day`, and the conversions that are its own."""
     if kind == "cut":
         return "kg", makers[code][1].conversions
-    record = recorded_last(getattr(kitchen, PLURALS[kind])[code]).record
+    record: Any = record_on(getattr(kitchen, PLURALS[kind])[code], day)  # it stands: its reference has no fault
     return base_unit_of(record.base_unit if kind == "ingredient" else record.makes_unit), record.conversions
 
 

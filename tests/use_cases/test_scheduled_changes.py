@@ -8,14 +8,14 @@ from decimal import Decimal
 
 import pytest
 
-from service.domain.errors import CutMadeTwice, Refused
+from service.domain.errors import CutMadeTwice, MissingConversion, Refused
 from service.persistence.ledger import SqlLedger
 from service.use_cases.conditions import Condition
 from service.use_cases.keep_record import keep_record
-from service.use_cases.kept_kinds import breakdown_kind, ingredient_kind
+from service.use_cases.kept_kinds import breakdown_kind, dish_kind, ingredient_kind, recipe_kind
 from service.use_cases.kinds import Kind
 from service.use_cases.ports import Asker
-from tests.builders import a_breakdown, a_main, a_primal
+from tests.builders import a_breakdown, a_dish, a_line, a_main, a_primal, a_recipe, an_ingredient
 
 CHEF = Asker("cli", "chef", "request")
 APRIL = date(2026, 4, 1)
@@ -59,3 +59,25 @@ def test_a_breakdown_in_use_again_from_may_on_leaves_april_to_the_other(another_
     recorded = ledger.kitchen(ledger.head().revision)
     assert [recorded.on(day).breakdowns["one-way"].in_use for day in (APRIL, MAY)] == [False, True]
     assert [recorded.on(day).breakdowns["another-way"].in_use for day in (APRIL, MAY)] == [True, False]
+
+
+@pytest.fixture
+def by_the_kilogram_from_april(ledger: SqlLedger) -> SqlLedger:
+    """A stock that is made by the litre until April, and by the kilogram from then on."""
+    lines = a_line("ingredient shallot")
+    keep(ledger, ingredient_kind, an_ingredient())
+    keep(ledger, recipe_kind, a_recipe("stock", lines))
+    keep(ledger, recipe_kind, a_recipe("stock", lines, makes_unit="kg"), APRIL, overwrite=True)
+    return ledger
+
+
+@pytest.mark.parametrize(("unit", "other", "start"), [("l", "kg", None), ("kg", "l", APRIL)])
+def test_a_line_converts_into_what_the_recipe_makes_on_the_day_it_starts(
+        by_the_kilogram_from_april: SqlLedger, unit: str, other: str, start: date | None) -> None:
+    ledger = by_the_kilogram_from_april
+    with pytest.raises(Refused) as refusal:
+        keep(ledger, dish_kind, a_dish("soup", a_line("recipe stock", unit=other)), start)
+    assert [type(fault) for fault in refusal.value.faults] == [MissingConversion]
+    keep(ledger, dish_kind, a_dish("soup", a_line("recipe stock", unit=unit)), start)
+    soup = ledger.kitchen(ledger.head().revision).on(start or date(2026, 3, 2)).dishes["soup"]
+    assert soup.lines[0].unit == unit
