@@ -56,9 +56,10 @@ def server_settings(settings: Settings, workers: int, ready: Ready) -> dict[str,
         "timeout": 30,
         "graceful_timeout": 30,
         "keepalive": 5,
-        # A bound on leaks; the jitter keeps workers from leaving together.
-        "max_requests": 10_000,
-        "max_requests_jitter": 1_000,
+        # A bound on slow leaks, and far: a new worker has to build its snapshot again. The jitter keeps workers from
+        # leaving together.
+        "max_requests": 1_000_000,
+        "max_requests_jitter": 100_000,
         # The heartbeat touches a file: on a slow disk that blocks the worker until it is taken for dead.
         "worker_tmp_dir": str(MEMORY_FOLDER) if MEMORY_FOLDER.is_dir() else None,
         # Forked database connections must never be used; each worker opens its own.

@@ -11,13 +11,14 @@ Source: RFC 6750 (bearer tokens, challenges); RFC 9110 section 11.
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar, cast
 
 from flask import Flask, g, request
 
 from service.domain.errors import NotAllowed, Refused, WrongValue
 from service.rest.exact_fields import code_fault
+from service.rest.good_queries import remember
 from service.rest.http_faults import (
     KeyInQuery,
     MalformedRequest,
@@ -57,6 +58,7 @@ class _Gate:
     scope: str
     parameters: frozenset[str]
     codes: tuple[str, ...]
+    good_queries: dict[bytes, bool] = field(default_factory=dict, compare=False)
 
 
 class UndecidedView(Exception):
@@ -114,13 +116,15 @@ def guard(app: Flask, authenticate: Authenticate) -> None:
         if asked.endpoint is None:
             return
         gate = gates[asked.endpoint]
-        if asked.query_string:
+        unheard = bool(asked.query_string) and asked.query_string not in gate.good_queries
+        if unheard:
             _refuse_key_in_query()
         if gate.scope != OPEN:
             g.caller = found = _authenticated(authenticate, asked.environ.get("HTTP_AUTHORIZATION"))
             _hold_to_scope(found, gate.scope)
-        if asked.query_string:
+        if unheard:
             _hold_to_parameters(gate.parameters)
+            remember(gate.good_queries, asked.query_string, True)
         if gate.codes:
             _hold_to_codes(gate.codes)
 

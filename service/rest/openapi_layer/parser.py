@@ -11,6 +11,7 @@ from flask import Request, g
 from webargs.flaskparser import FlaskParser
 
 from service.domain.errors import Refused
+from service.rest.good_queries import remember
 from service.rest.reading import BODY_LIMIT, hold_to_media_type, parsed_json, read_body
 from service.rest.sentences import faults_of
 
@@ -31,14 +32,16 @@ class ArgumentParser(FlaskParser):
         return req.args.to_dict()
 
     def parse(self, argmap: Any, req: Request | None = None, **options: Any) -> Any:
-        """As the library does, but an empty query costs no schema work after the first time."""
+        """As the library does, but a query that was good before costs no schema work again: tills ask the same."""
         request = req if req is not None else self.get_default_request()
-        if options.get("location") != "query" or request.query_string or not isinstance(argmap, ma.Schema):
+        if options.get("location") != "query" or not isinstance(argmap, ma.Schema):
             return super().parse(argmap, req, **options)
-        defaults = argmap.__dict__.get("_when_nothing_is_asked")
-        if defaults is None:
-            defaults = argmap._when_nothing_is_asked = super().parse(argmap, req, **options)  # type: ignore[attr-defined]
-        return dict(defaults) if isinstance(defaults, dict) else defaults
+        remembered: dict[bytes, Any] = argmap.__dict__.setdefault("_good_queries", {})
+        loaded = remembered.get(request.query_string)
+        if loaded is None:
+            loaded = super().parse(argmap, req, **options)
+            remember(remembered, request.query_string, loaded)
+        return dict(loaded)
 
     def handle_error(self, error: ma.ValidationError, req: Request, schema: ma.Schema, **options: Any) -> NoReturn:  # noqa: ARG002
         """All that is wrong, as one fault."""
