@@ -1,6 +1,7 @@
 """The registry of kept kinds: settings, suppliers, ingredients, breakdowns, recipes and dishes, with their checks."""
 
 from collections.abc import Sequence
+from decimal import Decimal
 from fractions import Fraction
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -22,7 +23,10 @@ def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     settings: KitchenSettings = change.record
     faults: list[Fault] = []
     try:
-        minor_unit(settings.currency)
+        places = minor_unit(settings.currency)
+        if settings.price_step is not None and _finer(settings.price_step, places):
+            faults.append(WrongValue(f"Menu prices in {settings.currency} have at most {places} decimals, and so has "
+                                     "the step that they go up in.", "#/price_step"))
     except WrongValue as fault:
         faults.append(fault.at("#/currency"))
     try:
@@ -61,9 +65,14 @@ def _dish_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     settings = record_on(kitchen.settings, change.day) or KitchenSettings()
     faults: list[Fault] = []
     places = minor_unit(settings.currency)
-    if dish.menu_price is not None and Fraction(dish.menu_price) % Fraction(1, 10 ** places):
+    if dish.menu_price is not None and _finer(dish.menu_price, places):
         faults.append(WrongValue(f"A menu price in {settings.currency} has at most {places} decimals.", "#/menu_price"))
     return [*faults, *line_faults(dish.lines, kitchen, change.day)]
+
+
+def _finer(amount: Decimal, places: int) -> bool:
+    """Whether the amount has more decimals than the currency's minor unit."""
+    return Fraction(amount) % Fraction(1, 10 ** places) != 0
 
 
 def _conversion_faults(conversions: Sequence[Conversion]) -> list[Fault]:

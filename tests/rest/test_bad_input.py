@@ -65,6 +65,13 @@ def test_a_negative_or_absurd_number_is_refused_at_its_field(
     assert kitchen.ledger.head() == head
 
 
+@pytest.mark.parametrize("step", ["0.005", "0.055"])
+def test_a_price_step_that_no_menu_price_can_take_is_refused(kitchen: Kitchen, step: str) -> None:
+    """ISO 4217: the pound has two decimals. A target price in finer steps would be rounded once more, below itself."""
+    refused(kitchen, "/v1/settings", SETTINGS | {"price_step": step}, "wrong-value", "#/price_step")
+
+
+
 @pytest.mark.parametrize("number", ["NaN", "Infinity", "-Infinity", "1E400", "-1E400", "1E-400", "9" * 10_000,
                                     "1" * 4_301, "0." + "1" * 10_000, "-0.0000001", "-5"])
 @pytest.mark.parametrize("path", ["/v1/ingredients/leg/prices", "/v1/dishes/soup"])

@@ -38,7 +38,7 @@ class _SettingsFacts(ma.Schema):
     default_target_food_cost_percent = ExactDecimal(positive=True, max="1000", metadata=says(
         "Of dishes without a target of their own. 30 unless given."))
     price_step = ExactDecimal(positive=True, allow_none=True, metadata=says(
-        "Menu prices go up in these steps; null: the currency's minor unit."))
+        "Menu prices go up in these steps, no finer than the currency's minor unit; null: that unit."))
     scale_tolerance_percent = ExactDecimal(non_negative=True, max="10", metadata=says(
         "By how much the outputs of a yield test may outweigh its input. 0.5 unless given."))
 
