@@ -10,7 +10,7 @@ from typing import Any
 
 from service.domain.breakdown import Breakdown
 from service.domain.dish import Dish
-from service.domain.history import Histories, History, R, Version, record_on, version_in_force
+from service.domain.history import Histories, History, Mark, R, Version, record_on, version_in_force, with_undated_facts
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
@@ -41,7 +41,7 @@ class Kitchen:
         """The kitchen as it stands on `day`."""
         return KitchenOnDay(
             day=day,
-            settings=record_on(self.settings, day) or KitchenSettings(),
+            settings=self.settings_on(day),
             suppliers=_standing(self.suppliers, day),
             ingredients=_standing(self.ingredients, day),
             prices=_without(self.prices, _retired(self.suppliers, day)),
@@ -50,6 +50,12 @@ class Kitchen:
             recipes=_standing(self.recipes, day),
             dishes=_standing(self.dishes, day),
         )
+
+    def settings_on(self, day: date) -> KitchenSettings:
+        """The settings that hold on `day`: until the first ones start the defaults, but for what is not dated (a
+        ledger keeps one currency on every day)."""
+        defaults = Version(KitchenSettings(), BEFORE_ALL)
+        return record_on(self.settings, day) or with_undated_facts(defaults, (defaults, *self.settings))
 
     def with_version(self, kind: str, code: str, version: Version[Any]) -> "Kitchen":
         """The kitchen once a version of a kept record is added; of those with the same start the later holds."""
@@ -64,6 +70,7 @@ class Kitchen:
 PLURALS: Mapping[str, str] = {
     "supplier": "suppliers", "ingredient": "ingredients", "breakdown": "breakdowns", "recipe": "recipes",
     "dish": "dishes"}
+BEFORE_ALL = Mark(0, 0)
 EMPTY = Kitchen(0, (), {}, {}, {}, {}, {}, {}, {})
 
 

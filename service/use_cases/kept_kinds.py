@@ -8,7 +8,6 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from service.domain.currency import minor_unit
 from service.domain.dish import Dish
 from service.domain.errors import ConversionsDoNotFormATree, CurrencyDiffers, Fault, UnknownUnit, WrongValue
-from service.domain.history import record_on
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import Kitchen
 from service.domain.kitchen_settings import KitchenSettings
@@ -34,7 +33,7 @@ def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         faults.append(WrongValue(f"{settings.time_zone!r} is not a time zone of the IANA database; Europe/London is.",
                                  "#/time_zone"))
-    before = record_on(kitchen.settings, change.day) or KitchenSettings()
+    before = kitchen.settings_on(change.day)
     if settings.currency != before.currency and any(kitchen.prices.values()):
         faults.append(CurrencyDiffers(
             f"Prices are recorded in {before.currency} already; a ledger keeps one currency.", "#/currency"))
@@ -62,7 +61,7 @@ def _recipe_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
 
 def _dish_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     dish: Dish = change.record
-    settings = record_on(kitchen.settings, change.day) or KitchenSettings()
+    settings = kitchen.settings_on(change.day)
     faults: list[Fault] = []
     places = minor_unit(settings.currency)
     if dish.menu_price is not None and _finer(dish.menu_price, places):

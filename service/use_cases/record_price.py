@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from service.domain.errors import CurrencyDiffers, Fault, MissingConversion, NotFound, Refused, UnknownUnit, WrongValue
-from service.domain.history import Mark, record_on, recorded_last
+from service.domain.history import Mark, recorded_last
 from service.domain.kitchen import Kitchen
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
@@ -62,8 +62,7 @@ def _price(ingredient: str, asked: PriceAsked, start: date, mark: Mark) -> Price
 
 
 def _faults(asked: PriceAsked, start: date, ingredient: str, kitchen: Kitchen) -> Sequence[Fault]:
-    settings = record_on(kitchen.settings, start) or KitchenSettings()
-    faults = list(_wrong_values(asked, start, settings))
+    faults = list(_wrong_values(asked, start, kitchen.settings_on(start)))
     supplier = reference_fault(kitchen, "supplier", asked.supplier, start)
     if supplier is not None:
         faults.append(supplier.at("#/supplier"))

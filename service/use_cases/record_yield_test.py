@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from decimal import Decimal
 from typing import Any
 
 from service.domain.balance import check_test
@@ -10,7 +9,6 @@ from service.domain.breakdown import Breakdown
 from service.domain.errors import Fault, NotFound, Refused, WrongValue
 from service.domain.history import History, Mark, record_on, recorded_last
 from service.domain.kitchen import Kitchen
-from service.domain.kitchen_settings import KitchenSettings
 from service.domain.yield_test import YieldTest
 from service.use_cases.answered_once import Receipt, answered_once
 from service.use_cases.documents import Document, yield_test_document
@@ -54,8 +52,7 @@ def _faults(test: YieldTest, history: History[Any], kitchen: Kitchen, work: Writ
     if test.supplier is not None:
         supplier = reference_fault(kitchen, "supplier", test.supplier, work.today)
         faults.extend([supplier.at("#/supplier")] if supplier is not None else [])
-    settings = record_on(kitchen.settings, work.today) or KitchenSettings()
-    tolerance: Decimal = settings.scale_tolerance_percent
+    tolerance = kitchen.settings_on(work.today).scale_tolerance_percent
     faults.extend(check_test(_weighed_against(test, history), test, tolerance))
     return faults
 
