@@ -32,8 +32,10 @@ class Prepared(Response):
     default_mimetype = None
 
     def __init__(self, body: bytes | None, status: int, fields: Iterable[tuple[str, str]]) -> None:
-        super().__init__(body, status)
+        super().__init__(None, status)
         self.fields = fields
+        if body is not None:
+            self.response = [body]  # not by `set_data`, which would give it a second Content-Length
 
     def get_wsgi_response(self, environ: Any) -> Any:
         """As the library's, with the fields as they were written."""

@@ -128,3 +128,13 @@ def test_tags_match_weakly_as_the_library_s_own_conditional_response_does(known:
     answer.set_etag(tag)
     answer.make_conditional({"REQUEST_METHOD": "GET", "HTTP_IF_NONE_MATCH": field})
     assert tag_matches(quote_etag(tag), field) == (answer.status_code == 304)
+
+
+@pytest.mark.parametrize("asked", [{}, {"Accept-Encoding": "gzip"}, {"If-None-Match": ROWS.etag}])
+@pytest.mark.parametrize("method", ["GET", "HEAD"])
+def test_no_field_of_a_prebuilt_answer_stands_twice(asked: dict[str, str], method: str) -> None:
+    """Proxies take a second Content-Length for an attack and refuse the answer (RFC 9110, 8.6)."""
+    answer = rows_client().open("/", method=method, headers=asked)
+    names = [name.lower() for name, _ in answer.headers.items()]
+    assert "etag" in names
+    assert sorted(names) == sorted(set(names))
