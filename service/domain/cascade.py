@@ -19,6 +19,7 @@ from service.domain.findings import Finding, Gap
 from service.domain.network import NIL, Edge, Key, Network, Node
 
 NO_GAPS: frozenset[Gap] = frozenset()
+CREDITS_EXCEED_COST = "credits_exceed_cost"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +122,7 @@ class Costing:
 
 def credits_exceed_cost(breakdown: str) -> Gap:
     """The by-products of a breakdown are credited with more than its input costs."""
-    return Gap("credits_exceed_cost", "breakdown", breakdown,
+    return Gap(CREDITS_EXCEED_COST, "breakdown", breakdown,
                f"The credits of breakdown {breakdown} exceed what its input costs: check the credit values of its "
                "by-products and the price of its input.")
 

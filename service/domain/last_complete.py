@@ -2,19 +2,22 @@
 
 As known at the same revision, so that it too is a function of revision and day. Between the days on which something
 below the dish starts or ends nothing changes, so only the eve of each such day is looked at, the latest first, over
-the records below the dish alone.
+the records below the dish alone; and of those not the eve of a change of prices that cannot mend what is missing.
 """
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
 from typing import Any
 
-from service.domain.cascade import cascade
+from service.domain.cascade import CREDITS_EXCEED_COST, cascade
 from service.domain.compile import compile_network
+from service.domain.compile_lines import not_there
+from service.domain.findings import Gap
 from service.domain.history import Histories
-from service.domain.kitchen import Kitchen
+from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Key
 from service.domain.uses import used_by_input, used_by_lines
 
@@ -30,19 +33,39 @@ class LastComplete:
 
 
 def last_complete(kitchen: Kitchen, dish: str, day: date) -> LastComplete | None:
-    """The dish's last complete food cost before `day`; None when there was none in the last 400 changes.
+    """The dish's last complete food cost before `day`; None when there was none on the last 400 days looked at.
 
     Units:   money per portion.
     """
     below = kitchen_below(kitchen, ("dish", dish))
-    changes = sorted({change for change in _changes(below) if date.min < change <= day}, reverse=True)
-    for change in changes[:EVES_LOOKED_AT]:
+    moved = _moved(below)
+    missing: Iterable[Gap] = ()
+    looked_at = 0
+    for change in sorted((change for change in moved if date.min < change <= day), reverse=True):
+        if any(_stays(gap, moved[change]) for gap in missing):
+            continue
+        if looked_at == EVES_LOOKED_AT:
+            return None
+        looked_at += 1
         eve = change - timedelta(days=1)
-        network = compile_network(below.on(eve))
-        cost = cascade(network).material(("dish", dish)) if ("dish", dish) in network.index else None
+        cost, missing = _cost_or_gaps(below.on(eve), ("dish", dish))
         if cost is not None:
             return LastComplete(cost, eve)
     return None
+
+
+def _cost_or_gaps(kitchen: KitchenOnDay, dish: Key) -> tuple[Fraction | None, Iterable[Gap]]:
+    network = compile_network(kitchen)
+    if dish not in network.index:
+        return None, (not_there(dish),)
+    costing = cascade(network)
+    return costing.material(dish), costing.material_gaps(dish)
+
+
+def _stays(gap: Gap, moved: Set[str | None]) -> bool:
+    """Whether a gap was surely there before a change too: one of prices alone, which are not what it lacks."""
+    return None not in moved and gap.code != CREDITS_EXCEED_COST and (
+        gap.kind != "ingredient" or gap.record not in moved)
 
 
 def kitchen_below(kitchen: Kitchen, top: Key) -> Kitchen:
@@ -83,14 +106,24 @@ def _only(kitchen: Kitchen, keys: set[Key]) -> Kitchen:
         recipes=of("recipe", kitchen.recipes), dishes=of("dish", kitchen.dishes))
 
 
-def _changes(kitchen: Kitchen) -> Iterator[date]:
-    """The days on which something starts, and the days after something ended."""
+def _moved(kitchen: Kitchen) -> dict[date, set[str | None]]:
+    """The days on which something starts, and the days after something ended: the ingredients whose prices do, and
+    None for anything else that does."""
+    moved: defaultdict[date, set[str | None]] = defaultdict(set)
+    for day in _changes_of_records(kitchen):
+        moved[day].add(None)
+    for code, prices in kitchen.prices.items():
+        for price in prices:
+            moved[price.effective_from].add(code)
+            if price.effective_to is not None:
+                moved[price.effective_to + timedelta(days=1)].add(code)
+    return moved
+
+
+def _changes_of_records(kitchen: Kitchen) -> Iterator[date]:
     kept: tuple[Histories[Any], ...] = (
         kitchen.suppliers, kitchen.ingredients, kitchen.breakdowns, kitchen.recipes, kitchen.dishes)
     for histories in kept:
         yield from (version.effective_from for history in histories.values() for version in history
                     if version.effective_from is not None)
-    for prices in kitchen.prices.values():
-        yield from (price.effective_from for price in prices)
-        yield from (price.effective_to + timedelta(days=1) for price in prices if price.effective_to is not None)
     yield from (test.tested_on for tests in kitchen.yield_tests.values() for test in tests)

@@ -1,13 +1,24 @@
 """A gap tells the last figure that was complete: a contract that ran out, a price never known, a recipe begun late."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from fractions import Fraction
 
 from service.domain.history import Mark, Version
 from service.domain.kitchen import EMPTY, Kitchen
 from service.domain.last_complete import kitchen_below, last_complete
-from tests.builders import a_breakdown, a_dish, a_line, a_loss, a_main, a_price, a_primal, a_recipe, an_ingredient
+from tests.builders import (
+    a_breakdown,
+    a_by_product,
+    a_dish,
+    a_line,
+    a_loss,
+    a_main,
+    a_price,
+    a_primal,
+    a_recipe,
+    an_ingredient,
+)
 
 CONTRACT_ENDS = date(2026, 3, 31)
 TODAY = date(2026, 11, 25)
@@ -50,3 +61,34 @@ def test_only_what_lies_below_the_dish_is_looked_at() -> None:
     assert set(below.ingredients) == {"beef-topside"}
     assert set(below.dishes) == {"cap"}
     assert (set(below.recipes), set(below.breakdowns)) == ({"seared"}, {"topside-seamed"})
+
+
+def test_weekly_prices_of_something_else_do_not_hide_when_the_contract_ran_out() -> None:
+    """Ten years of weekly prices of another ingredient cannot mend a missing one, and are not looked at one by one."""
+    weekly = tuple(a_price("2", ingredient="shallot", effective_from=CONTRACT_ENDS + timedelta(weeks=week))
+                   for week in range(1, 521))
+    kitchen = a_kitchen_with_a_contract()
+    plate = a_dish("plate", a_line("cut topside-cap", "1", "kg"), a_line("ingredient shallot", "1", "kg"))
+    before = a_price("3", ingredient="shallot", effective_from=date(2026, 1, 5))
+    kitchen = replace(kitchen, prices={**kitchen.prices, "shallot": (before, *weekly)},
+                      dishes={**kitchen.dishes, "plate": history(plate)})
+
+    found = last_complete(kitchen, "plate", date(2036, 12, 1))
+
+    assert found is not None
+    assert (found.day, found.food_cost) == (CONTRACT_ENDS, Fraction("14.20") / Fraction("0.50") + 3)
+
+
+def test_credits_that_a_dearer_week_covered_are_found_among_prices() -> None:
+    """Unlike a missing price, credits above the cost may be mended by a price of what is bought."""
+    prices = (a_price("14.20"), a_price("0.10", effective_from=date(2026, 2, 2)),
+              a_price("0.20", effective_from=date(2026, 3, 2)))
+    breakdown = a_breakdown(a_main("topside-cap", "0.50"), a_by_product("fat", "0.20", "2"))
+    kitchen = replace(a_kitchen_with_a_contract(), prices={"beef-topside": prices},
+                      breakdowns={"topside-seamed": history(breakdown)})
+
+    found = last_complete(kitchen, "cap", TODAY)
+
+    assert found is not None
+    assert (found.day, found.food_cost) == (
+        date(2026, 2, 1), (Fraction("14.20") - 2 * Fraction("0.20")) / Fraction("0.50") / 4)
