@@ -15,7 +15,7 @@ from typing import Any
 from psycopg import OperationalError as PostgresOperationalError
 from psycopg.errors import UndefinedTable
 from sqlalchemy import URL, Connection, Engine, make_url
-from sqlalchemy.exc import ArgumentError, InterfaceError, OperationalError, ProgrammingError
+from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError, ProgrammingError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from service.persistence import postgresql_engine, sqlite_engine
@@ -120,7 +120,7 @@ class Engines:
     @contextmanager
     def read(self) -> Iterator[Connection]:
         """A transaction that cannot write."""
-        with database_faults(), self.reading.connect() as connection:
+        with database_faults(_NOT_NOW), self.reading.connect() as connection:
             yield connection
 
     def dispose(self) -> None:
@@ -174,26 +174,31 @@ def sqlite_file(url: URL) -> Path:
 
 
 _NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", "no such table", "malformed", "not a database")
+_NOT_NOW_TO_WRITE = (*_NOT_NOW, "readonly")
+"""On a connection that reads, an attempt to write is a mistake of ours; else the file is not to be written just now."""
 
 
 @contextmanager
-def database_faults() -> Iterator[None]:
+def database_faults(not_now: Sequence[str] = _NOT_NOW_TO_WRITE) -> Iterator[None]:
     """What the database cannot do just now becomes LedgerUnavailable; a mistake of ours stays what it is."""
     try:
         yield
-    except (OperationalError, InterfaceError, PoolTimeout, ProgrammingError) as error:
-        if _is_our_mistake(error):
+    except (DatabaseError, InterfaceError, PoolTimeout, sqlite_engine.driver().DatabaseError) as error:
+        if _is_our_mistake(error, not_now):
             raise
         raise LedgerUnavailable(f"The database does not answer: {_first_line(error)}") from error
 
 
-def _is_our_mistake(error: Exception) -> bool:
-    """SQLite calls nearly everything operational; a table that is missing only says that `migrate` is due."""
-    cause = getattr(error, "orig", None)
+def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
+    """SQLite calls nearly everything operational, and a file that is damaged or no database not even that; a table
+    that is missing only says that `migrate` is due."""
+    cause = getattr(error, "orig", None) or error
+    sqlite = sqlite_engine.driver()
+    if type(cause) in (sqlite.OperationalError, sqlite.DatabaseError):
+        return not any(words in str(cause) for words in not_now)
     if isinstance(error, ProgrammingError):
         return not isinstance(cause, UndefinedTable)
-    return isinstance(cause, sqlite_engine.driver().OperationalError) and not any(
-        words in str(cause) for words in _NOT_NOW)
+    return not isinstance(error, OperationalError | InterfaceError | PoolTimeout)
 
 
 def _first_line(error: Exception) -> str:

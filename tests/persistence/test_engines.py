@@ -1,6 +1,7 @@
 """The ways into the database: what a URL may be, what each connection keeps, what happens when it is busy."""
 
 import threading
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from service.domain.supplier import Supplier
 from service.persistence import sqlite_engine
 from service.persistence.engines import DatabaseUrlWrong, database, open_engines
 from service.persistence.ledger import SqlLedger
+from service.persistence.migrating import migrate
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from tests.persistence.writing import CHEF, record
 
@@ -125,3 +127,30 @@ def test_a_missing_file_is_unavailable(tmp_path):
     with pytest.raises(LedgerUnavailable):
         SqlLedger(engines).every_key()
     engines.dispose()
+
+
+def test_a_file_that_is_no_database_is_unavailable_and_never_written_over(tmp_path):
+    path = tmp_path / "notes.db"
+    path.write_bytes(b"not a database, and not to be lost " * 100)
+    before = path.read_bytes()
+    ledger = SqlLedger(open_engines(f"sqlite:///{path}"))
+    with pytest.raises(LedgerUnavailable, match="not a database"):
+        ledger.head()
+    with pytest.raises(LedgerUnavailable, match="not a database"):
+        ledger.every_key()
+    with pytest.raises(LedgerUnavailable, match="not a database"), ledger.write(CHEF):
+        pass
+    with pytest.raises(LedgerUnavailable, match="not a database"):
+        migrate(f"sqlite:///{path}")
+    assert path.read_bytes() == before
+
+
+def test_a_file_that_may_only_be_read_is_unavailable_to_writers_and_still_read(sqlite_url):
+    engines = open_engines(sqlite_url, pool_size=1)
+    ledger = SqlLedger(engines)
+    with engines.writing.connect() as connection:
+        connection.exec_driver_sql("PRAGMA query_only=1")
+    with pytest.raises(LedgerUnavailable, match="readonly"):
+        record(ledger, Supplier("fenmoor", "Fenmoor Yard"))
+    ledger.touch_key("any", datetime(2026, 3, 2, tzinfo=UTC))
+    assert ledger.head().revision == 0
