@@ -6,7 +6,7 @@ the records below the dish alone; and of those not the eve of a change of prices
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Set
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
@@ -39,10 +39,11 @@ def last_complete(kitchen: Kitchen, dish: str, day: date) -> LastComplete | None
     """
     below = kitchen_below(kitchen, ("dish", dish))
     moved = _moved(below)
-    missing: Iterable[Gap] = ()
+    missing: Sequence[Gap] = ()
     looked_at = 0
     for change in sorted((change for change in moved if date.min < change <= day), reverse=True):
-        if any(_stays(gap, moved[change]) for gap in missing):
+        missing = [gap for gap in missing if _stays(gap, moved[change])]
+        if missing:
             continue
         if looked_at == EVES_LOOKED_AT:
             return None
@@ -54,7 +55,7 @@ def last_complete(kitchen: Kitchen, dish: str, day: date) -> LastComplete | None
     return None
 
 
-def _cost_or_gaps(kitchen: KitchenOnDay, dish: Key) -> tuple[Fraction | None, Iterable[Gap]]:
+def _cost_or_gaps(kitchen: KitchenOnDay, dish: Key) -> tuple[Fraction | None, Sequence[Gap]]:
     network = compile_network(kitchen)
     if dish not in network.index:
         return None, (not_there(dish),)

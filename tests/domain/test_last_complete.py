@@ -92,3 +92,18 @@ def test_credits_that_a_dearer_week_covered_are_found_among_prices() -> None:
     assert found is not None
     assert (found.day, found.food_cost) == (
         date(2026, 2, 1), (Fraction("14.20") - 2 * Fraction("0.20")) / Fraction("0.50") / 4)
+
+
+def test_two_contracts_that_ran_out_one_after_the_other_leave_the_last_day_of_both() -> None:
+    """What one change may have taken away is no reason to pass over another."""
+    prices = {"beef-topside": (a_price("14.20", effective_to=date(2026, 3, 31)),),
+              "shallot": (a_price("3", ingredient="shallot", effective_to=date(2026, 2, 28)),)}
+    plate = a_dish("plate", a_line("ingredient beef-topside", "1", "kg"), a_line("ingredient shallot", "1", "kg"))
+    kitchen = replace(a_kitchen_with_a_contract(), prices=prices, dishes={"plate": history(plate)})
+    begun_late = (*history(an_ingredient(kind="onion")), Version(an_ingredient(), Mark(2, 1), date(2026, 6, 1)))
+    kitchen = replace(kitchen, ingredients={**kitchen.ingredients, "shallot": begun_late})
+
+    found = last_complete(kitchen, "plate", TODAY)
+
+    assert found is not None
+    assert (found.day, found.food_cost) == (date(2026, 2, 28), Fraction("14.20") + 3)
