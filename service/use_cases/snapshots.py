@@ -1,8 +1,8 @@
 """Snapshots: every figure of one (revision, day), computed once a worker and then only read.
 
 A figure is a function of the latest revision that can move it and of the day, so nothing here goes stale: a request
-asks the ledger for its head, and is served from the snapshot of that head. One builder at a time; the newest is never
-evicted, and some tens of other (revision, day) pairs are kept.
+asks the ledger for its head, and is served from the snapshot of that head. One builder at a time; that of the newest
+revision today is never evicted, and some tens of other (revision, day) pairs are kept.
 """
 
 import threading
@@ -92,10 +92,12 @@ class Snapshots:
 
     def _keep(self, position: Position, snapshot: Snapshot) -> None:
         self._kept[position] = snapshot
-        newest = max(self._kept, key=lambda kept: (kept.revision, kept.day))
-        while len(self._kept) > KEPT:
-            oldest = next(kept for kept in self._kept if kept != newest)
-            del self._kept[oldest]
+        if len(self._kept) <= KEPT:
+            return
+        today = self._ledger.today()
+        polled = max(self._kept, key=lambda kept: (kept.revision, kept.day == today))
+        oldest = next(kept for kept in self._kept if kept != polled)
+        del self._kept[oldest]
 
 
 def position_asked(
