@@ -16,6 +16,7 @@ from service.rest.costs_media import CSV, JSON, csv_answer, form_asked, json_ans
 from service.rest.csv_answers import Column
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.components import header_ref
+from service.rest.paging import LIMIT
 from service.rest.position import Page, Positions
 from service.rest.resources.kept_records import named
 from service.rest.schemas.costs import (
@@ -99,7 +100,8 @@ def _whole(costs_of: CostList, snapshot: Snapshot, costs_only: bool) -> Prebuilt
 
 
 def _page(costs_of: CostList, snapshot: Snapshot, page: Page, costs_only: bool, positions: Positions) -> Prebuilt:
-    """A page; the first one is kept, as it is what is polled.
+    """A page; the first one is kept, as it is what is polled: of round lengths alone, so that nobody makes a worker
+    keep the list a thousand times over.
 
     One that goes on belongs to the key and to the day and revision as they were asked for, as its cursor does.
     """
@@ -108,7 +110,7 @@ def _page(costs_of: CostList, snapshot: Snapshot, page: Page, costs_only: bool, 
     asked = [] if whole else [f"{name}={request.args[name]}" for name in ("as_of", "known_at") if name in request.args]
     variant = ".".join((costs_of.name, str(page.limit) if not whole else "all", "costs" if costs_only else "full",
                         *(() if whole else (caller().key_id, *asked))))
-    if page.after == "" and not asked:
+    if page.after == "" and not asked and (whole or page.limit % LIMIT == 0):
         return snapshot.kept((variant, "page"), lambda: _built(costs_of, snapshot, page, rows, variant, positions))
     return _built(costs_of, snapshot, page, rows, f"{variant}.{page.after}", positions)
 
