@@ -9,10 +9,12 @@ from datetime import timedelta
 from typing import Any
 
 from service.domain.allergens import allergens_of_all
+from service.domain.compile_lines import measures_of
 from service.domain.cut_figures import CutSheet
 from service.domain.errors import NotFound
 from service.domain.findings import Finding, Gap
 from service.domain.last_complete import last_complete
+from service.domain.line_figures import line_figures
 from service.domain.menu import dish_figures, findings_of
 from service.domain.network import Key
 from service.domain.portions import Pieces, portion_figures
@@ -95,7 +97,10 @@ def recipe_row(snapshot: Snapshot, code: str) -> Document:
         raise NotFound(f"There is no recipe {code!r} on {snapshot.position.day}.")
     figures = recipe_figures(recipe, snapshot.kitchen.settings.currency, snapshot.costing)
     key = ("recipe", code)
+    measures = snapshot.kept("measures", lambda: measures_of(snapshot.kitchen))
+    lines = line_figures(recipe.lines, measures, snapshot.costing)
     return _of(snapshot) | figures.as_published() | {
+        "lines": [line.as_published() for line in lines],
         "gaps": _gaps(snapshot.costing.gaps(key)), "findings": []} | _allergens(snapshot, key, costs_only=False)
 
 

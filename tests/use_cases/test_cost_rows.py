@@ -7,10 +7,10 @@ from hypothesis import HealthCheck, given, settings
 
 from service.domain.compile import compile_network
 from service.domain.kitchen import EMPTY, KitchenOnDay
-from service.use_cases.cost_rows import dish_row, dish_rows
+from service.use_cases.cost_rows import dish_row, dish_rows, recipe_row
 from service.use_cases.menu_once import MenuOnce
 from service.use_cases.snapshots import Position, Snapshot
-from tests.builders import a_dish, a_kitchen, a_line, a_price, an_ingredient
+from tests.builders import a_dish, a_kitchen, a_line, a_price, a_recipe, an_ingredient
 from tests.kitchens import kitchens
 
 KITCHENS = settings(max_examples=80, deadline=None,
@@ -54,3 +54,16 @@ def test_a_till_is_told_that_something_is_missing_and_never_what() -> None:
     assert row["gaps"] == [{"code": "no_price"}]
     assert row["food_cost"] is None
     assert "secret-spice" not in str(row)
+
+
+def test_a_recipe_shows_of_each_line_what_goes_in_and_what_is_left_of_it() -> None:
+    """Refuse of 10 %, as the USDA's tables give it for onions: a kilogram peeled takes a ninth more."""
+    snapshot = snapshot_of(a_kitchen(
+        an_ingredient("onion"), a_price("1.80", ingredient="onion"),
+        a_recipe("confit", a_line("ingredient onion", "1", yield_percent="90"), a_line("recipe gone", "2", "l"))))
+
+    onions, gone = recipe_row(snapshot, "confit")["lines"]
+
+    assert (onions["ingredient"], onions["unit"]) == ("onion", "kg")
+    assert (onions["edible_portion_quantity"], onions["as_purchased_quantity"]) == ("1.0000", "1.1111")
+    assert (onions["cost"], gone["as_purchased_quantity"], gone["cost"]) == ("2.0000", "2.0000", None)

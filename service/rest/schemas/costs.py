@@ -140,6 +140,22 @@ class CutCostPage(PageAnswer):
     data = Several(Group(CutCostAnswer), metadata=says("By code."))
 
 
+class LineCostAnswer(Answer):
+    """What one line takes and costs, of all that the recipe makes. It names one of ingredient, cut and recipe."""
+
+    OPTIONAL: ClassVar[tuple[str, ...]] = ("ingredient", "cut", "recipe")
+
+    ingredient = Code(metadata=says("The ingredient that it takes."))
+    cut = Code(metadata=says("The cut that it takes."))
+    recipe = Code(metadata=says("The recipe that it takes."))
+    unit = Text(metadata=says("The unit of both quantities."))
+    as_purchased_quantity = Figure(metadata=says("What goes into the pot."))
+    edible_portion_quantity = Figure(metadata=says("What is left of it after preparation and cooking."))
+    material_cost = _figure("Money.")
+    labour_cost = _figure("Money.")
+    cost = _figure("Money, material and labour.")
+
+
 class RecipeCostAnswer(CostAnswer):
     """What a recipe costs: all that it makes, a unit of it, and a base unit as others use it."""
 
@@ -148,6 +164,7 @@ class RecipeCostAnswer(CostAnswer):
     makes_quantity = Figure(metadata=says("How much it makes, in `makes_unit`."))
     makes_unit = Text(metadata=says("The unit of `makes_quantity`."))
     base_unit = Text(metadata=says("kg, l or each: the unit that others take it in."))
+    lines = Several(Group(LineCostAnswer), metadata=says("What it takes, in the recipe's order."))
     material_cost = _figure("Money, of all that it makes.")
     labour_cost = _figure("Money, of all that it makes.")
     cost = _figure("Money, of all that it makes.")
