@@ -73,9 +73,13 @@ def tagged(answer: Response, tag: str, request: Request) -> Response:
     return Response(None, 304, kept)
 
 
-def record_tag(revision: int, version_revision: int | None = None) -> str:
-    """The tag of a record: its revision, and after a point that of the version shown where it is another."""
-    return f'"{revision}"' if version_revision in (None, revision) else f'"{revision}.{version_revision}"'
+def record_tag(revision: int, version_revision: int | None = None, started: bool = True) -> str:
+    """The tag of a record: its revision, and after a point that of the version shown where it is another one.
+
+    So too where it has not `started`: on the day on which it does, the record is shown without a write as in force.
+    """
+    plain = version_revision is None or (version_revision == revision and started)
+    return f'"{revision}"' if plain else f'"{revision}.{version_revision}"'
 
 
 def gzip_tag(tag: str) -> str:

@@ -144,7 +144,8 @@ def _tagging(view: View) -> View:
         if isinstance(answer, Prepared) or answer.status_code != 200 or "ETag" in answer.headers:
             return answer
         told = flask_smorest.utils.get_appcontext()["result_dump"]
-        return tagged(answer, record_tag(told["revision"], told.get("version_revision")), request)
+        started = told.get("in_force_from") not in told.get("scheduled", ())
+        return tagged(answer, record_tag(told["revision"], told.get("version_revision"), started), request)
 
     return wrapper  # type: ignore[return-value]
 
