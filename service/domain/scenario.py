@@ -11,10 +11,12 @@ from datetime import date
 from decimal import Decimal, localcontext
 from typing import Any
 
+from service.domain.breakdown import Breakdown
 from service.domain.history import Mark, Version, record_on
 from service.domain.kitchen import Kitchen
 from service.domain.price import Price
 from service.domain.price_in_force import offers
+from service.domain.take_over import taken_over_by
 
 EXACT_DIGITS = 60
 
@@ -67,12 +69,18 @@ def kitchen_under(kitchen: Kitchen, changes: Sequence[Supposed]) -> Kitchen:
     marks = (Mark(kitchen.revision + 1, entry) for entry in range(1, 10**9))
     for change in changes:
         if isinstance(change, NewVersion):
-            kitchen = kitchen.with_version(
-                change.kind, change.code, Version(change.record, next(marks), change.day))
+            for code, record in _records(kitchen, change):
+                kitchen = kitchen.with_version(change.kind, code, Version(record, next(marks), change.day))
         else:
             for price in _prices(kitchen, change):
                 kitchen = _with_price(kitchen, replace(price, made=next(marks)))
     return kitchen
+
+
+def _records(kitchen: Kitchen, change: NewVersion) -> Iterable[tuple[str, Any]]:
+    """The record itself, and the breakdowns that one put in use takes over from."""
+    taken_over = taken_over_by(change.record, kitchen, change.day) if isinstance(change.record, Breakdown) else ()
+    return [(change.code, change.record), *((other.code, other) for other in taken_over)]
 
 
 def _prices(kitchen: Kitchen, change: NewPrice | PriceMove) -> Iterable[Price]:

@@ -1,7 +1,6 @@
 """What must be right before a breakdown is kept, and which other breakdowns it takes over from."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -10,9 +9,10 @@ from service.domain.balance import check_breakdown
 from service.domain.bounds import check_lines
 from service.domain.breakdown import Breakdown
 from service.domain.errors import CutMadeTwice, Fault, LimitPassed, MissingConversion
-from service.domain.history import record_on, recorded_last, versions_from
+from service.domain.history import recorded_last, versions_from
 from service.domain.kitchen import Kitchen
 from service.domain.quantity import convert
+from service.domain.take_over import taken_over_by
 from service.use_cases.kinds import Change
 from service.use_cases.line_checks import cut_fault, reference_fault
 from service.use_cases.standing import makers_of_cuts
@@ -30,7 +30,7 @@ def breakdown_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
 
 def taken_over(change: Change, kitchen: Kitchen) -> Sequence[tuple[str, Any]]:
     """The breakdowns in use that make the same cuts: put out of use in the same revision."""
-    return [(other.code, replace(other, in_use=False)) for other in _others_making_its_cuts(change, kitchen)]
+    return [(other.code, other) for other in taken_over_by(change.record, kitchen, change.day)]
 
 
 def made_by_no_other_before(change: Change, kitchen: Kitchen) -> bool:
@@ -39,16 +39,6 @@ def made_by_no_other_before(change: Change, kitchen: Kitchen) -> bool:
     versions = (version for code, history in kitchen.breakdowns.items() if code != change.code for version in history)
     return not any(version.record.in_use and cuts & {output.cut for output in version.record.cuts}
                    for version in versions)
-
-
-def _others_making_its_cuts(change: Change, kitchen: Kitchen) -> list[Breakdown]:
-    breakdown: Breakdown = change.record
-    if not breakdown.in_use:
-        return []
-    cuts = {output.cut for output in breakdown.cuts}
-    standing = (record_on(history, change.day) for code, history in kitchen.breakdowns.items() if code != change.code)
-    return [other for other in standing
-            if other is not None and other.in_use and cuts & {output.cut for output in other.cuts}]
 
 
 def _made_twice(change: Change, kitchen: Kitchen) -> list[Fault]:
@@ -66,7 +56,7 @@ def _made_twice(change: Change, kitchen: Kitchen) -> list[Fault]:
         for other in (version.record,) if other.in_use for output in other.cuts}
     return [
         CutMadeTwice(f"{output.cut!r} will be made by breakdown {makers[output.cut][0]!r} too, from "
-                     f"{makers[output.cut][1]}; put that one out of use first.", f"#/outputs/{number}/cut")
+                     f"{makers[output.cut][1]}; put it out of use from that day first.", f"#/outputs/{number}/cut")
         for number, output in enumerate(breakdown.outputs) if output.role.is_cut and output.cut in makers]
 
 

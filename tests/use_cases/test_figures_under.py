@@ -117,3 +117,21 @@ def test_nothing_supposed_moves_nothing(kitchen_of_two_dishes: SqlLedger) -> Non
     ledger = kitchen_of_two_dishes
 
     assert moved_dishes(ledger, Snapshots(ledger), position(ledger, ledger.today()), []) == []
+
+
+def test_another_breakdown_of_the_same_cuts_takes_over_as_recording_it_then_does(
+    kitchen_of_two_dishes: SqlLedger,
+) -> None:
+    ledger = kitchen_of_two_dishes
+    day = ledger.today()
+    another = a_breakdown(
+        a_main("topside-cap", "0.12", "16.00"), a_main("topside-inside", "0.50", "19.00"), code="topside-trimmed")
+
+    moved = moved_dishes(ledger, Snapshots(ledger), position(ledger, day),
+                         [NewVersion("breakdown", "topside-trimmed", another, day)])
+    keep(ledger, breakdown_kind, "topside-trimmed", another, day)
+    real = Snapshots(ledger).at(position(ledger, day))
+
+    assert [dish.code for dish in moved] == ["grilled-cap", "roast"]
+    assert all(dish.after is not None and dish.after["food_cost"] == dish_row(real, dish.code)["food_cost"]
+               for dish in moved)
