@@ -18,7 +18,7 @@ from service.domain.labour import NO_LABOUR_RATE
 from service.domain.network import Key
 from service.domain.records_used import RecordsUsed
 from service.domain.working import NIL, How, Operation, Part, RecordUsed, StepKey, Steps
-from service.domain.yields import Yields, yields_of
+from service.domain.yields import WeighedTest, Yields, weighed, yields_of
 
 MATERIAL, LABOUR = "material", "labour"
 CHANNELS = (MATERIAL, LABOUR)
@@ -35,6 +35,7 @@ class WorkingBook:
     made: dict[str, tuple[Breakdown, Output]]
     measures: dict[Key, Measure]
     _yields: dict[str, Yields] = field(default_factory=dict)
+    _weighed: dict[str, tuple[WeighedTest, ...]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, recorded: Kitchen, kitchen: KitchenOnDay, costing: Costing) -> "WorkingBook":
@@ -62,6 +63,12 @@ class WorkingBook:
             tests = self.kitchen.yield_tests.get(breakdown.code, ())
             self._yields[breakdown.code] = yields_of(breakdown, tests, self.kitchen.day)
         return self._yields[breakdown.code]
+
+    def weighed(self, breakdown: Breakdown) -> tuple[WeighedTest, ...]:
+        """The weights, in kg, of the breakdown's tests that count, worked out once for all its outputs."""
+        if breakdown.code not in self._weighed:
+            self._weighed[breakdown.code] = tuple(weighed(test) for test in self.yields(breakdown).counting)
+        return self._weighed[breakdown.code]
 
     def below(self, starts: Iterable[Key]) -> list[Key]:
         """All that the starts' costs rest on, themselves included; what is used before its users."""

@@ -10,7 +10,6 @@ from service.domain.breakdown import Breakdown, Output
 from service.domain.working import How, Operation, Part, RecordUsed, StepKey
 from service.domain.working_book import WorkingBook, called
 from service.domain.yield_test import YieldTest
-from service.domain.yields import weighed
 
 
 def write_yield(book: WorkingBook, breakdown: Breakdown, output: Output) -> StepKey:
@@ -25,25 +24,23 @@ def write_yield(book: WorkingBook, breakdown: Breakdown, output: Output) -> Step
                               Operation.GIVEN, [Part("yield", yields.fractions[output.cut], How.TAKE, "kg per kg")],
                               "kg per kg of input")
     record = book.records.tests(breakdown.code, yields)
-    out = _write_weighed(book, breakdown, output, yields.counting, record)
-    paid_for = _write_paid_for(book, breakdown, yields.counting, record)
+    out = _write_weighed(book, breakdown, output, record)
+    paid_for = _write_paid_for(book, breakdown, record)
     parts = [book.steps.part(out, How.MULTIPLY), book.steps.part(paid_for, How.DIVIDE)]
     return book.steps.add(key, words, record, "weight of the output / weight paid for, over the tests that count",
                           Operation.PRODUCT, parts, "kg per kg of input")
 
 
-def _write_weighed(book: WorkingBook, breakdown: Breakdown, output: Output, tests: tuple[YieldTest, ...],
-                   record: RecordUsed) -> StepKey:
-    parts = [_test_part(test, weighed(test).outputs[output.cut]) for test in tests]
+def _write_weighed(book: WorkingBook, breakdown: Breakdown, output: Output, record: RecordUsed) -> StepKey:
+    parts = [_test_part(tested.test, tested.outputs[output.cut]) for tested in book.weighed(breakdown)]
     return book.steps.add(("weighed", breakdown.code, output.cut), f"{called(output)}: weighed in the tests",
                           record, "sum over the tests", Operation.SUM, parts, "kg")
 
 
-def _write_paid_for(book: WorkingBook, breakdown: Breakdown, tests: tuple[YieldTest, ...], record: RecordUsed
-                    ) -> StepKey:
+def _write_paid_for(book: WorkingBook, breakdown: Breakdown, record: RecordUsed) -> StepKey:
     key = ("paid for", breakdown.code)
     if key not in book.steps:
-        parts = [_test_part(test, weighed(test).paid_for) for test in tests]
+        parts = [_test_part(tested.test, tested.paid_for) for tested in book.weighed(breakdown)]
         book.steps.add(key, f"{breakdown.name}: weight paid for in the tests", record, "sum over the tests",
                        Operation.SUM, parts, "kg")
     return key
