@@ -17,6 +17,17 @@ SESSION = {
 }
 
 
+NETWORK = {
+    "connect_timeout": "5",
+    "keepalives_idle": "30",
+    "keepalives_interval": "10",
+    "keepalives_count": "3",
+    "tcp_user_timeout": "30000",
+}
+"""How long a server that does not answer is waited for, unless the URL says otherwise: without these a host that went
+away, or one that takes the connection and stays silent, holds a request for hours."""
+
+
 def set_session(connection: psycopg.Connection[Any]) -> None:
     """Set what every connection needs. SET works through a connection pooler too, start-up options often do not."""
     settings = ", ".join(f"set_config('{name}', '{value}', false)" for name, value in SESSION.items())
@@ -28,7 +39,8 @@ def set_session(connection: psycopg.Connection[Any]) -> None:
 
 def connect(url: URL) -> psycopg.Connection[Any]:
     """A connection of the driver that commits by itself: for single statements."""
-    connection = psycopg.connect(url.set(drivername="postgresql").render_as_string(False), autocommit=True)
+    told = _not_waiting_forever(url).set(drivername="postgresql").render_as_string(False)
+    connection = psycopg.connect(told, autocommit=True)
     set_session(connection)
     return connection
 
@@ -36,7 +48,8 @@ def connect(url: URL) -> psycopg.Connection[Any]:
 def engine(url: URL, pool_size: int) -> Engine:
     """An engine over one pool."""
     made = create_engine(
-        url, pool_size=pool_size, max_overflow=pool_size, pool_timeout=10, pool_recycle=1800, pool_pre_ping=True)
+        _not_waiting_forever(url), pool_size=pool_size, max_overflow=pool_size, pool_timeout=10, pool_recycle=1800,
+        pool_pre_ping=True)
 
     @event.listens_for(made, "connect")
     def _connected(connection: Any, _record: Any) -> None:
@@ -48,3 +61,7 @@ def engine(url: URL, pool_size: int) -> Engine:
 def reading(made: Engine) -> Engine:
     """The same pool, for transactions that cannot write."""
     return made.execution_options(postgresql_readonly=True)
+
+
+def _not_waiting_forever(url: URL) -> URL:
+    return url.update_query_dict({name: value for name, value in NETWORK.items() if name not in url.query})
