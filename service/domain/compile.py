@@ -75,7 +75,7 @@ def _ingredient_node(kitchen: KitchenOnDay, code: str) -> Node:
 
 
 def price_or_gap(kitchen: KitchenOnDay, ingredient: Ingredient) -> Price | Gap:
-    """The price that decides; a gap between several suppliers compares them by what a usable unit costs."""
+    """The price that decides; a gap between several suppliers compares them by what a usable kg costs."""
     prices = kitchen.prices.get(ingredient.code, ())
     decision = deciding_price(ingredient, prices, kitchen.day, None)
     if isinstance(decision, Gap) and decision.code == "no_preferred_supplier":

@@ -18,6 +18,8 @@ from service.domain.price import Price
 from service.domain.quantity import convert
 from service.domain.rounding import UNIT_COST_PLACES, published, text
 
+ONE = Fraction(1)
+
 
 def holds_on(price: Price, day: date) -> bool:
     """Whether the price counts on `day`: not withdrawn, and its period holds the day."""
@@ -58,7 +60,7 @@ def deciding_price(
     """The price that the ingredient's costs rest on, or the gap that says why there is none.
 
     `usable_yield` is the part of a kg that its breakdown in use makes of main and trim (None: not broken down); the
-    offers in a gap are compared by what a usable unit costs, not by what a bought one does.
+    offers in a gap are compared by what a usable kg costs, not by what a bought unit does.
     """
     on_offer = offers(prices, day)
     preferred = ingredient.preferred_supplier
@@ -90,7 +92,7 @@ def _no_preferred_supplier(ingredient: Ingredient, on_offer: Mapping[str, Price]
             "supplier": supplier,
             "price": price.id,
             "cost_per_usable_unit": _cost_per_usable_unit(price, ingredient, usable_yield),
-            "unit": ingredient.base_unit,
+            "unit": ingredient.base_unit if usable_yield is None else "kg",
         }
         for supplier, price in on_offer.items()
     ]
@@ -100,11 +102,14 @@ def _no_preferred_supplier(ingredient: Ingredient, on_offer: Mapping[str, Price]
 
 
 def _cost_per_usable_unit(price: Price, ingredient: Ingredient, usable_yield: Fraction | None) -> str | None:
-    """To 4 decimals; None when the pack does not convert, or nothing of what is bought is usable."""
+    """To 4 decimals, per kg of what a breakdown leaves to use; None when something does not convert, or nothing of what
+    is bought is usable."""
     if usable_yield is not None and usable_yield <= 0:
         return None
     try:
         cost = unit_price(price, ingredient)
+        if usable_yield is not None:
+            cost *= convert(ONE, "kg", ingredient.base_unit, ingredient.conversions) / usable_yield
     except MissingConversion:
         return None
-    return text(published(cost if usable_yield is None else cost / usable_yield, UNIT_COST_PLACES))
+    return text(published(cost, UNIT_COST_PLACES))

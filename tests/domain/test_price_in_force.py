@@ -116,6 +116,16 @@ def test_an_offer_of_what_is_not_broken_down_costs_its_unit_price() -> None:
     assert [offer["cost_per_usable_unit"] for offer in answer.more["offers"]] == ["13.0000", "14.2000"]
 
 
+def test_an_offer_of_a_piece_that_is_broken_down_is_told_by_the_usable_kg_too() -> None:
+    """A salmon of 5 kg at 60.00, of which 0.60 is usable, is 20.00 for each of its 3 usable kilograms."""
+    salmon = a_primal(base_unit="each", conversions=(a_conversion("each", "5", "kg"),))
+    offered = [a_price("60", pack_unit="each"), a_price("13.20", supplier="aldmere")]
+    answer = deciding_price(salmon, offered, FEBRUARY, Fraction("0.60"))
+    assert isinstance(answer, Gap)
+    assert [(offer["cost_per_usable_unit"], offer["unit"]) for offer in answer.more["offers"]] == [
+        ("22.0000", "kg"), ("20.0000", "kg")]
+
+
 def test_an_offer_of_which_nothing_is_usable_has_no_cost() -> None:
     answer = deciding_price(a_primal(), [a_price(), a_price("13", supplier="aldmere")], FEBRUARY, Fraction(0))
     assert isinstance(answer, Gap)

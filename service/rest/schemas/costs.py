@@ -17,8 +17,8 @@ class OfferAnswer(Answer):
 
     supplier = Text(metadata=says("Who offers it."))
     price = Text(metadata=says("The price's id."))
-    cost_per_usable_unit = _figure("Money per base unit of what its breakdown leaves to use.")
-    unit = Text(metadata=says("The ingredient's base unit."))
+    cost_per_usable_unit = _figure("Money per `unit` of what its breakdown leaves to use.")
+    unit = Text(metadata=says("kg; of what is not broken down, the ingredient's base unit."))
 
 
 class GapAnswer(Answer):
