@@ -88,10 +88,6 @@ class SqlLedger:
         with self._engines.read() as connection:
             return entry_reading.entries(connection, after, limit, up_to)
 
-    def entries_of(self, kind: str, code: str, after_revision: int) -> Sequence[RecordedEntry]:
-        with self._engines.read() as connection:
-            return entry_reading.entries_of(connection, kind, code, after_revision)
-
     def every_key(self) -> Sequence[AccessKey]:
         with self._engines.read() as connection:
             return access_keys.all_keys(connection)

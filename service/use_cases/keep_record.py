@@ -51,7 +51,7 @@ def keep_record(
             return Kept(record_document(history, change.day), _revision(history), "unchanged")
         there = _revision(history) if stands(history, work.today) else None
         if there is not None or not (kind.has_defaults and condition.holds_at(0)):
-            hold_to(condition, f"{kind.name} {code!r}", there, partial(ledger.entries_of, kind.name, code))
+            hold_to(condition, f"{kind.name} {code!r}", there, partial(work.entries_of, kind.name, code))
         _refuse(kind.check(change, kitchen))
         consequences = kind.consequences(change, kitchen)
         first = not history and kind.from_the_beginning(change, kitchen)

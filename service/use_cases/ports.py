@@ -104,6 +104,9 @@ class WriteWork(Protocol):
     def kitchen(self) -> Kitchen:
         """All that is recorded, read under the lock."""
 
+    def entries_of(self, kind: str, code: str, after_revision: int) -> Sequence[RecordedEntry]:
+        """What happened to one record after a revision: what a 412 tells."""
+
     def next_mark(self, entry: Entry) -> Mark:
         """Add an entry to this revision (the first one takes the next revision) and return its mark."""
 
@@ -158,9 +161,6 @@ class Ledger(Protocol):
 
     def entries(self, after: Mark, limit: int, up_to: int) -> Sequence[RecordedEntry]:
         """At most `limit` entries after a mark, in order, none beyond revision `up_to`."""
-
-    def entries_of(self, kind: str, code: str, after_revision: int) -> Sequence[RecordedEntry]:
-        """What happened to one record after a revision: what a 412 tells."""
 
     def every_key(self) -> Sequence[AccessKey]: ...
 

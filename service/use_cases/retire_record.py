@@ -26,7 +26,7 @@ def retire_record(
         if not stands(history, work.today):
             raise NotFound(f"There is no {kind.name} {code!r}.")
         last = recorded_last(history)
-        hold_to(condition, f"{kind.name} {code!r}", last.made.revision, partial(ledger.entries_of, kind.name, code))
+        hold_to(condition, f"{kind.name} {code!r}", last.made.revision, partial(work.entries_of, kind.name, code))
         day = effective_from or work.today
         record = record_on(history, day) or last.record
         faults = faults_of_retiring(kind, Change(code, record, day), kitchen)
