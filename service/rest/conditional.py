@@ -76,10 +76,10 @@ def tagged(answer: Response, tag: str, request: Request) -> Response:
 def record_tag(revision: int, version_revision: int | None = None, started: bool = True) -> str:
     """The tag of a record: its revision, and after a point that of the version shown where it is another one.
 
-    So too where it has not `started`: on the day on which it does, the record is shown without a write as in force.
+    `.ahead` ends it while that version has not `started`: on its first day it is in force without a write.
     """
-    plain = version_revision is None or (version_revision == revision and started)
-    return f'"{revision}"' if plain else f'"{revision}.{version_revision}"'
+    shown = "" if version_revision in (None, revision) else f".{version_revision}"
+    return f'"{revision}{shown}{"" if started else ".ahead"}"'
 
 
 def gzip_tag(tag: str) -> str:
