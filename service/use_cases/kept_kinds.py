@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from service.domain.currency import minor_unit
 from service.domain.dish import Dish
 from service.domain.errors import ConversionsDoNotFormATree, CurrencyDiffers, Fault, UnknownUnit, WrongValue
+from service.domain.history import versions_from
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import Kitchen
 from service.domain.kitchen_settings import KitchenSettings
@@ -26,6 +27,7 @@ def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
         if settings.price_step is not None and _finer(settings.price_step, places):
             faults.append(WrongValue(f"Menu prices in {settings.currency} have at most {places} decimals, and so has "
                                      "the step that they go up in.", "#/price_step"))
+        faults.extend(_too_fine_for(settings.currency, places, change, kitchen))
     except WrongValue as fault:
         faults.append(fault.at("#/currency"))
     try:
@@ -38,6 +40,18 @@ def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
         faults.append(CurrencyDiffers(
             f"Prices are recorded in {before.currency} already; a ledger keeps one currency.", "#/currency"))
     return faults
+
+
+def _too_fine_for(currency: str, places: int, change: Change, kitchen: Kitchen) -> list[Fault]:
+    """Menu prices, now or scheduled, that could not be published in the currency as they stand."""
+    dishes = sorted(code for code, history in kitchen.dishes.items()
+                    if any(not version.retired and version.record.menu_price is not None
+                           and _finer(version.record.menu_price, places)
+                           for version in versions_from(history, change.day)))
+    if not dishes:
+        return []
+    return [WrongValue(f"Amounts in {currency} have at most {places} decimals, and menu prices with more are recorded: "
+                       f"change those of {', '.join(dishes[:10])} first.", "#/currency", dishes=dishes)]
 
 
 def _ingredient_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:

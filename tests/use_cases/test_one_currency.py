@@ -14,11 +14,11 @@ from service.domain.supplier import Supplier
 from service.persistence.ledger import SqlLedger
 from service.use_cases.conditions import Condition
 from service.use_cases.keep_record import keep_record
-from service.use_cases.kept_kinds import ingredient_kind, settings_kind, supplier_kind
+from service.use_cases.kept_kinds import dish_kind, ingredient_kind, settings_kind, supplier_kind
 from service.use_cases.kinds import SETTINGS
 from service.use_cases.ports import Asker
 from service.use_cases.record_price import PriceAsked, record_price
-from tests.builders import a_primal, some_settings
+from tests.builders import a_dish, a_primal, some_settings
 
 CHEF = Asker("cli", "chef", "request")
 MARCH, APRIL = date(2026, 3, 2), date(2026, 4, 1)
@@ -58,3 +58,14 @@ def test_settings_that_start_earlier_do_not_change_the_currency_of_prices(pounds
         keep_record(pounds_from_april, settings_kind, SETTINGS, KitchenSettings(currency="EUR"), None,
                     Condition(any_tag=True), CHEF)
     assert [fault.pointer for fault in refusal.value.faults] == ["#/currency"]
+
+
+def test_a_currency_that_menu_prices_are_too_fine_for_is_refused(ledger: SqlLedger) -> None:
+    """ISO 4217: the pound has two decimals, the yen none, so that 22.50 could not be published as it stands."""
+    for code, menu_price in (("cap", "22.50"), ("cheek", "18.00")):
+        keep_record(ledger, dish_kind, code, a_dish(code, menu_price=menu_price), None, Condition(), CHEF)
+    with pytest.raises(Refused) as refusal:
+        keep_record(ledger, settings_kind, SETTINGS, some_settings(currency="JPY"), None, Condition(), CHEF)
+    [fault] = refusal.value.faults
+    assert (fault.pointer, fault.more["dishes"]) == ("#/currency", ["cap"])
+    keep_record(ledger, settings_kind, SETTINGS, some_settings(currency="GBP"), None, Condition(), CHEF)
