@@ -29,7 +29,8 @@ def network_faults(kind: Kind, change: Change, before: Kitchen, after: Kitchen) 
         return ()
     faults: list[Fault] = []
     if kind.name == "breakdown":
-        faults.extend(_dropped_cuts(change.day, before, after))
+        dropped = (_dropped_cuts(day, before, after) for day in days_that_matter(after, change.day))
+        faults.extend([fault for fault in dropped if fault is not None][:1])
     for day in days_that_matter(after, change.day):
         record = record_on(kind.history(after, change.code), day)
         if record is not None:
@@ -75,14 +76,15 @@ def _ingredients_priced_by(supplier: str, kitchen: Kitchen, day: date) -> Users:
             for code, ingredient in sorted(standing.ingredients.items()) if decides(ingredient)]
 
 
-def _dropped_cuts(day: date, before: Kitchen, after: Kitchen) -> Sequence[Fault]:
+def _dropped_cuts(day: date, before: Kitchen, after: Kitchen) -> Fault | None:
+    """Cuts that are made on a day, would not be, and are used then or later."""
     dropped = makers_of_cuts(before, day).keys() - makers_of_cuts(after, day).keys()
     users = users_from(after, frozenset(("cut", cut) for cut in dropped), day)
     if not users:
-        return ()
+        return None
     cuts = ", ".join(sorted({user["uses"] for user in users}))
-    return [StillInUse(f"Nothing would make {cuts} any more, used by {_named(users)}; change them first.", "#/outputs",
-                       users=users)]
+    return StillInUse(f"Nothing would make {cuts} from {day} on, used by {_named(users)}; change them first.",
+                      "#/outputs", users=users)
 
 
 def _fault_on(uses: Uses, key: Key, change: Change) -> Fault | None:

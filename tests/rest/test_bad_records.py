@@ -157,6 +157,17 @@ def test_a_cut_that_nothing_makes_from_a_later_day_on_cannot_be_used(kitchen: Ki
     kitchen.keep("/v1/dishes/soup", DISH | {"lines": [line]})
 
 
+def test_a_take_over_that_ends_before_a_use_of_its_cuts_does_is_refused(kitchen: Kitchen) -> None:
+    taking_over = BREAKDOWN | {"name": "Leg, for a while"}
+    kitchen.keep("/v1/breakdowns/for-a-while", taking_over | {
+        "in_use": False, "effective_from": str(NEXT_YEAR + timedelta(days=30))})
+
+    told = refused(kitchen, "/v1/breakdowns/for-a-while", taking_over | {"effective_from": str(NEXT_YEAR)},
+                   "still-in-use", "#/outputs")
+
+    assert {"kind": "recipe", "code": "stock", "uses": "leg-trim"} in told["users"]
+
+
 @pytest.mark.parametrize("line", [a_use("ingredient nothing"), a_use("recipe nothing"), a_use("cut nothing")])
 def test_what_is_not_recorded_cannot_be_used(kitchen: Kitchen, line: Body) -> None:
     refused(kitchen, "/v1/dishes/soup", DISH | {"lines": [line]}, "unknown-reference", f"#/lines/0/{next(iter(line))}")
