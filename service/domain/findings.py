@@ -14,7 +14,7 @@ class Gap:
     """Something unknown.
 
     `code` is stable (no_price, no_preferred_supplier, missing_conversion, missing_value, credits_exceed_cost,
-    nothing_carries_the_cost, no_yield, no_labour_rate, not_in_force, not_made); `kind` and `record` say where;
+    nothing_carries_the_cost, no_yield, no_labour_rate, not_in_force, not_made, loop); `kind` and `record` say where;
     `detail` is a sentence with the mend; `more` holds figures (offers, units), already rounded for publication.
     """
 

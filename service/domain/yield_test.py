@@ -1,4 +1,4 @@
-"""A yield test (butcher's test): the weights of one real breakdown, and what many of them say."""
+"""A yield test (butcher's test): the weights of one real breakdown."""
 
 from dataclasses import dataclass
 from datetime import date
