@@ -65,6 +65,9 @@ def restore(file: Path, database: str | None) -> None:
 def verify(anchors: tuple[str, ...], database: str | None) -> None:
     """Walk the chain of the ledger and say whether it holds.
 
+    The chain is over what each revision recorded, as it was stored. The tables that figures are computed from are
+    written beside it and not compared with it here.
+
     Prints REVISION:HASH of the head: note it somewhere else, and give it as --anchor the next time.
     """
     settings = settings_of(database)

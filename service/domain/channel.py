@@ -102,8 +102,9 @@ class Channel:
             coefficients, constants = np.ones_like(coefficients), np.zeros_like(constants)
         levels = tuple(_level(shape, coefficients, low, high) for low, high in shape.bounds)
         roundings = _roundings(shape)
+        in_range = in_range and float(roundings.max(initial=0)) < MOST_ROUNDINGS
         return cls(shape, levels, np.where(unknown, np.nan, constants), constants, roundings,
-                   _swept(levels, np.maximum(-constants, 0.0)), in_range and roundings.max(initial=0) < MOST_ROUNDINGS,
+                   _swept(levels, np.maximum(-constants, 0.0)), in_range,
                    ExactParts(numerators_of(factors), denominators_of(factors), denominators_of(own)))
 
     def bound(self, values: Floats, at: slice | NDArray[np.intp] = slice(None)) -> Floats:

@@ -120,7 +120,9 @@ class Engines:
     @contextmanager
     def read(self) -> Iterator[Connection]:
         """A transaction that cannot write."""
-        with database_faults(_NOT_NOW), self.reading.connect() as connection:
+        with database_faults():
+            opened = self.reading.connect()
+        with database_faults(_NOT_NOW), opened as connection:
             yield connection
 
     def dispose(self) -> None:

@@ -60,7 +60,7 @@ def create_app(
     app.config.update(PROPAGATE_EXCEPTIONS=False, TRAP_HTTP_EXCEPTIONS=False)
     app.url_map.strict_slashes, app.url_map.merge_slashes = True, False
     api = Api(app)
-    for blueprint in (*resources, health(readiness)):
+    for blueprint in (*resources, health(readiness, unavailable)):
         api.register_blueprint(blueprint)
     app.extensions["seamcost-document"] = finished_document(app, api.spec.to_dict(), examples or {})
     kinds = sorted(PROBLEMS.values(), key=lambda kind: (kind.status, kind.slug))

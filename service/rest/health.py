@@ -23,8 +23,11 @@ class Health(Answer):
     status = OneOf(("pass", "fail"), metadata=says("pass: all is well."))
 
 
-def health(readiness: Callable[[], Mapping[str, bool]]) -> Blueprint:
-    """`/health/live` touches nothing; `/health/ready` asks `readiness`, and answers 503 when something is not well."""
+def health(readiness: Callable[[], Mapping[str, bool]], unavailable: tuple[type[Exception], ...] = ()) -> Blueprint:
+    """`/health/live` touches nothing; `/health/ready` asks `readiness`, and answers 503 when something is not well.
+
+    `unavailable` are the errors that mean so too.
+    """
     blueprint = Blueprint("health", "Whether the service is up and ready.", url_prefix="/health")
 
     @blueprint.get("/live")
@@ -46,7 +49,10 @@ def health(readiness: Callable[[], Mapping[str, bool]]) -> Blueprint:
 
         503 while the database cannot be reached or is not migrated: for what sends requests only to who can answer.
         """
-        unwell = sorted(name for name, well in readiness().items() if not well)
+        try:
+            unwell = sorted(name for name, well in readiness().items() if not well)
+        except unavailable as error:
+            unwell = [str(error)]
         if unwell:
             _LOG.warning("not ready: %s", ", ".join(unwell))
         return _answer(not unwell)

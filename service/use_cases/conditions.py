@@ -26,6 +26,9 @@ class Condition:
         return self.any_tag or str(revision) in (self.tags or ())
 
 
+CHANGES_TOLD = 20
+"""A 412 tells the latest changes; the feed has them all."""
+
 Changes = Callable[[int], Sequence[RecordedEntry]]
 """What happened to the record after a revision; asked for only when somebody has not seen it."""
 
@@ -49,10 +52,13 @@ def hold_to(condition: Condition, what: str, revision: int | None, changes_after
         raise PreconditionRequired(
             f"Changing {what} needs If-Match with the revision that you have seen: it is at \"{revision}\". "
             "`If-Match: *` overwrites whatever is there.", revision=revision)
-    if str(revision) not in {tag.partition(".")[0] for tag in condition.tags}:
-        raise PreconditionFailed(
-            f"{what.capitalize()} has changed: it is at revision {revision} now. Read it again and decide anew.",
-            revision=revision, changes=[_told(entry) for entry in changes_after(_seen_revision(condition))])
+    if str(revision) in {tag.partition(".")[0] for tag in condition.tags}:
+        return
+    changes = changes_after(_seen_revision(condition))
+    raise PreconditionFailed(
+        f"{what.capitalize()} has changed: it is at revision {revision} now. Read it again and decide anew.",
+        revision=revision, changes=[_told(entry) for entry in changes[-CHANGES_TOLD:]],
+        earlier_changes=max(0, len(changes) - CHANGES_TOLD))
 
 
 def _seen_revision(condition: Condition) -> int:

@@ -54,12 +54,12 @@ def revoke_key(ledger: Ledger, key_id: str, asker: Asker) -> None:
 
     Raises:  NotFound.
     """
-    with ledger.write(asker, moves_figures=False) as work:
-        known = {key.id: key for key in ledger.every_key()}
-        key = known.get(key_id)
-        if key is None:
-            raise NotFound(f"There is no key {key_id!r}.")
-        if key.revoked_at is None:
+    known = {key.id: key for key in ledger.every_key()}
+    key = known.get(key_id)
+    if key is None:
+        raise NotFound(f"There is no key {key_id!r}.")
+    if key.revoked_at is None:
+        with ledger.write(asker, moves_figures=False) as work:
             work.next_mark(Entry("revoke_key", "key", key_id, {"id": key_id}))
             work.revoke_key(key_id, work.now)
 

@@ -56,8 +56,8 @@ def _users_of_record(kind: Kind, change: Change, kitchen: Kitchen) -> Users:
         return _ingredients_priced_by(change.code, kitchen, change.day)
     keys = {kind.key(change.code)}
     if kind.name == "breakdown":
-        makers = makers_of_cuts(kitchen, change.day)
-        keys = {("cut", cut) for cut, (maker, _) in makers.items() if maker.code == change.code}
+        keys = {("cut", cut) for day in days_that_matter(kitchen, change.day)
+                for cut, (maker, _) in makers_of_cuts(kitchen, day).items() if maker.code == change.code}
     return users_from(kitchen, frozenset(keys), change.day)
 
 

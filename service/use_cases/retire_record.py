@@ -2,9 +2,10 @@
 
 from datetime import date
 from functools import partial
+from typing import Any
 
 from service.domain.errors import NotFound, Refused
-from service.domain.history import Version, record_on, recorded_last
+from service.domain.history import History, Version, record_on, recorded_last
 from service.use_cases.conditions import Condition, hold_to
 from service.use_cases.documents import document
 from service.use_cases.keep_record import stands
@@ -17,6 +18,8 @@ def retire_record(
     ledger: Ledger, kind: Kind, code: str, effective_from: date | None, condition: Condition, asker: Asker
 ) -> int:
     """Retire the record from `effective_from` (today unless given) and return the revision that says so.
+
+    Versions that are scheduled for later are retired with it, in the same revision.
 
     Raises:  NotFound, PreconditionRequired, PreconditionFailed, Refused with StillInUse naming the users.
     """
@@ -32,7 +35,14 @@ def retire_record(
         faults = faults_of_retiring(kind, Change(code, record, day), kitchen)
         if faults:
             raise Refused(faults)
-        body = document(record) | {"effective_from": day.isoformat()}
-        mark = work.next_mark(Entry("retire", kind.name, code, body))
-        work.add_version(kind.name, code, Version(record, mark, day, retired=True))
+        for start in (day, *_later_starts(history, day)):
+            body = document(record) | {"effective_from": start.isoformat()}
+            mark = work.next_mark(Entry("retire", kind.name, code, body))
+            work.add_version(kind.name, code, Version(record, mark, start, retired=True))
         return mark.revision
+
+
+def _later_starts(history: History[Any], day: date) -> list[date]:
+    """The days on which something else was scheduled: that too is called off, or the record would come back."""
+    return sorted({version.effective_from for version in history
+                   if version.effective_from is not None and version.effective_from > day and not version.retired})

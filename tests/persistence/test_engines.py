@@ -92,6 +92,18 @@ def test_a_busy_database_is_unavailable_not_broken(sqlite_url, monkeypatch):
         second.dispose()
 
 
+def test_a_file_that_may_not_even_be_opened_for_reading_is_unavailable(sqlite_url, monkeypatch):
+    """What SQLite says of a write-ahead log in a folder that may not be written."""
+    def refused(_connection):
+        raise sqlite_engine.driver().OperationalError("attempt to write a readonly database")
+
+    monkeypatch.setattr(sqlite_engine, "check_write_ahead_log", refused)
+    engines = open_engines(sqlite_url)
+    with pytest.raises(LedgerUnavailable, match="readonly"), engines.read() as reading:
+        reading.exec_driver_sql("SELECT 1")
+    engines.dispose()
+
+
 def test_a_server_that_takes_the_connection_and_stays_silent_is_unavailable_in_time(monkeypatch):
     monkeypatch.setitem(postgresql_engine.NETWORK, "connect_timeout", "1")
     with socket.create_server(("127.0.0.1", 0)) as silent:

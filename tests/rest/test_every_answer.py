@@ -52,6 +52,15 @@ def test_readiness_is_told_without_detail() -> None:
     assert b"ledger" not in unwell.data
 
 
+def test_a_ledger_that_cannot_be_reached_is_told_in_the_same_shape() -> None:
+    def gone() -> dict[str, bool]:
+        raise TimeoutError("kitchen-db:5432")
+
+    answer = a_client(readiness=gone, unavailable=(TimeoutError,)).get("/health/ready")
+    assert (answer.status_code, answer.content_type) == (503, "application/health+json")
+    assert answer.json == {"status": "fail"}
+
+
 def test_readiness_that_breaks_is_no_pass() -> None:
     def broken() -> dict[str, bool]:
         raise RuntimeError

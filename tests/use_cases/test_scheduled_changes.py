@@ -8,13 +8,14 @@ from decimal import Decimal
 
 import pytest
 
-from service.domain.errors import CutMadeTwice, MissingConversion, Refused
+from service.domain.errors import CutMadeTwice, MissingConversion, Refused, StillInUse
 from service.persistence.ledger import SqlLedger
 from service.use_cases.conditions import Condition
 from service.use_cases.keep_record import keep_record
 from service.use_cases.kept_kinds import breakdown_kind, dish_kind, ingredient_kind, recipe_kind
 from service.use_cases.kinds import Kind
 from service.use_cases.ports import Asker
+from service.use_cases.retire_record import retire_record
 from tests.builders import a_breakdown, a_dish, a_line, a_main, a_primal, a_recipe, an_ingredient
 
 CHEF = Asker("cli", "chef", "request")
@@ -81,3 +82,27 @@ def test_a_line_converts_into_what_the_recipe_makes_on_the_day_it_starts(
     keep(ledger, dish_kind, a_dish("soup", a_line("recipe stock", unit=unit)), start)
     soup = ledger.kitchen(ledger.head().revision).on(start or date(2026, 3, 2)).dishes["soup"]
     assert soup.lines[0].unit == unit
+
+
+def test_retiring_calls_off_what_was_scheduled_too(ledger: SqlLedger) -> None:
+    keep(ledger, ingredient_kind, an_ingredient("shallot"))
+    keep(ledger, ingredient_kind, an_ingredient("shallot", preferred_supplier=None, name="Banana shallot"), APRIL,
+         overwrite=True)
+
+    before = ledger.head().revision
+    revision = retire_record(ledger, ingredient_kind, "shallot", None, Condition(any_tag=True), CHEF)
+    recorded = ledger.kitchen(ledger.head().revision)
+
+    assert (revision, ledger.head().revision) == (before + 1, before + 1)
+    assert [recorded.on(day).ingredients for day in (date(2026, 3, 2), APRIL, MAY)] == [{}, {}, {}]
+
+
+def test_a_breakdown_that_only_starts_later_is_not_retired_from_under_its_users(ledger: SqlLedger) -> None:
+    keep(ledger, ingredient_kind, a_primal())
+    keep(ledger, breakdown_kind, a_breakdown(a_main("topside-cap", "0.10"), code="from-april"), APRIL)
+    keep(ledger, dish_kind, a_dish("cap", a_line("cut topside-cap")), MAY)
+
+    with pytest.raises(Refused) as refusal:
+        retire_record(ledger, breakdown_kind, "from-april", None, Condition(any_tag=True), CHEF)
+
+    assert [type(fault) for fault in refusal.value.faults] == [StillInUse]
