@@ -61,8 +61,13 @@ def _made_twice(change: Change, kitchen: Kitchen) -> list[Fault]:
 
 
 def _start_of_its_next(change: Change, kitchen: Kitchen) -> date:
-    """The day from which a version of the breakdown's own that is scheduled already holds instead."""
-    starts = (version.effective_from for version in kitchen.breakdowns.get(change.code, ()))
+    """The day from which a version of the breakdown's own that is scheduled already holds instead.
+
+    One that is revived takes the place of the retirements that were scheduled for it.
+    """
+    history = kitchen.breakdowns.get(change.code, ())
+    revived = record_on(history, change.day) is None
+    starts = (version.effective_from for version in history if not (revived and version.retired))
     return min((start for start in starts if start is not None and start > change.day), default=date.max)
 
 

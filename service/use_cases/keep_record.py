@@ -55,7 +55,9 @@ def keep_record(
         _refuse(kind.check(change, kitchen))
         consequences = kind.consequences(change, kitchen)
         first = not history and kind.from_the_beginning(change, kitchen)
-        versions = _versions(work, kind, change, effective_from if first else change.day, consequences)
+        revived = _retired_starts(history, change.day) if there is None else ()
+        starts = [effective_from if first else change.day, *revived]
+        versions = _versions(work, kind, change, starts, consequences)
         after = _after(kitchen, kind, versions)
         _refuse(network_faults(kind, change, kitchen, after))
         for code_kept, version in versions:
@@ -101,12 +103,19 @@ def _refuse(faults: Sequence[Fault]) -> None:
 
 
 def _versions(
-    work: WriteWork, kind: Kind, change: Change, start: date | None, consequences: Sequence[tuple[str, Any]]
+    work: WriteWork, kind: Kind, change: Change, starts: Sequence[date | None], consequences: Sequence[tuple[str, Any]]
 ) -> list[tuple[str, Version[Any]]]:
     """The versions to be added, each with the mark of the entry that says so; the first is the change itself."""
-    kept = [(change.code, change.record, start), *((code, record, change.day) for code, record in consequences)]
+    kept = [*((change.code, change.record, start) for start in starts),
+            *((code, record, change.day) for code, record in consequences)]
     return [(code, Version(record, work.next_mark(_entry(kind, code, record, since)), since))
             for code, record, since in kept]
+
+
+def _retired_starts(history: History[Any], day: date) -> list[date]:
+    """Later days on which a record that is revived would be retired again: what was scheduled went with it."""
+    return sorted({version.effective_from for version in history
+                   if version.retired and version.effective_from is not None and version.effective_from > day})
 
 
 def _entry(kind: Kind, code: str, record: Any, since: date | None) -> Entry:

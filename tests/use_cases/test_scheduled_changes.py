@@ -106,3 +106,25 @@ def test_a_breakdown_that_only_starts_later_is_not_retired_from_under_its_users(
         retire_record(ledger, breakdown_kind, "from-april", None, Condition(any_tag=True), CHEF)
 
     assert [type(fault) for fault in refusal.value.faults] == [StillInUse]
+
+
+def test_what_is_revived_stays_also_on_the_days_that_were_called_off(ledger: SqlLedger) -> None:
+    keep(ledger, ingredient_kind, an_ingredient("shallot"))
+    keep(ledger, ingredient_kind, an_ingredient("shallot", preferred_supplier=None, name="Banana shallot"), APRIL,
+         overwrite=True)
+    retire_record(ledger, ingredient_kind, "shallot", None, Condition(any_tag=True), CHEF)
+
+    keep(ledger, ingredient_kind, an_ingredient("shallot"))
+    recorded = ledger.kitchen(ledger.head().revision)
+
+    assert [set(recorded.on(day).ingredients) for day in (date(2026, 3, 2), APRIL, MAY)] == [{"shallot"}] * 3
+
+
+def test_a_retirement_that_is_scheduled_outlives_a_correction_of_today(ledger: SqlLedger) -> None:
+    keep(ledger, ingredient_kind, an_ingredient("shallot"))
+    retire_record(ledger, ingredient_kind, "shallot", APRIL, Condition(any_tag=True), CHEF)
+
+    keep(ledger, ingredient_kind, an_ingredient("shallot", name="Shallots"), overwrite=True)
+    recorded = ledger.kitchen(ledger.head().revision)
+
+    assert [set(recorded.on(day).ingredients) for day in (date(2026, 3, 2), APRIL)] == [{"shallot"}, set()]
