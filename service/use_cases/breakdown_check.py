@@ -9,7 +9,7 @@ from service.domain.balance import check_breakdown
 from service.domain.bounds import check_lines
 from service.domain.breakdown import Breakdown
 from service.domain.errors import CutMadeTwice, Fault, LimitPassed, MissingConversion
-from service.domain.history import recorded_last, versions_from
+from service.domain.history import record_on, recorded_last, versions_from
 from service.domain.kitchen import Kitchen
 from service.domain.quantity import convert
 from service.domain.take_over import taken_over_by
