@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from service.domain.business_day import business_day
@@ -22,6 +23,7 @@ LEFT JOIN (SELECT time_zone, business_day_start FROM kitchen_settings_version
            ORDER BY made_revision DESC, made_entry DESC LIMIT 1) s ON 1 = 1
 WHERE h.id = 1
 """  # noqa: S608  (constant text)
+_ASKED_OF_SQLITE, _ASKED_OF_POSTGRESQL = _ASKED.format(mark="?"), _ASKED.format(mark="%s")
 _DEFAULTS = KitchenSettings()
 
 
@@ -43,8 +45,15 @@ def ask(engines: Engines, secret_hash: str | None) -> tuple[Standing, AccessKey 
 
     Raises:  LedgerUnavailable, LedgerNotMigrated.
     """
-    row = engines.quick.one(_ASKED.format(mark="?" if engines.is_sqlite else "%s"), (secret_hash or "",))
-    return standing_of(row), key_of(row[7:])
+    row = engines.quick.one(_ASKED_OF_SQLITE if engines.is_sqlite else _ASKED_OF_POSTGRESQL, (secret_hash or "",))
+    return _read(None if row is None else tuple(row))
+
+
+@lru_cache(maxsize=256)
+def _read(row: tuple[Any, ...] | None) -> tuple[Standing, AccessKey | None]:
+    """What a row says. Between two writes a till gets the same row at every poll, which is read once."""
+    standing = standing_of(row)
+    return standing, key_of(row[7:] if row else ())
 
 
 def standing_of(row: Sequence[Any] | None) -> Standing:
