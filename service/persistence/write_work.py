@@ -45,6 +45,9 @@ class SqlWriteWork:
     def entries_of(self, kind: str, code: str, after_revision: int) -> Sequence[RecordedEntry]:
         return entry_reading.entries_of(self._connection, kind, code, after_revision)
 
+    def every_key(self) -> Sequence[AccessKey]:
+        return access_keys.all_keys(self._connection)
+
     def next_mark(self, entry: Entry) -> Mark:
         number = len(self._entries) + 1
         self._entries.append(

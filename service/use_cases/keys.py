@@ -54,12 +54,11 @@ def revoke_key(ledger: Ledger, key_id: str, asker: Asker) -> None:
 
     Raises:  NotFound.
     """
-    known = {key.id: key for key in ledger.every_key()}
-    key = known.get(key_id)
-    if key is None:
-        raise NotFound(f"There is no key {key_id!r}.")
-    if key.revoked_at is None:
-        with ledger.write(asker, moves_figures=False) as work:
+    with ledger.write(asker, moves_figures=False) as work:
+        key = next((key for key in work.every_key() if key.id == key_id), None)
+        if key is None:
+            raise NotFound(f"There is no key {key_id!r}.")
+        if key.revoked_at is None:
             work.next_mark(Entry("revoke_key", "key", key_id, {"id": key_id}))
             work.revoke_key(key_id, work.now)
 

@@ -107,6 +107,9 @@ class WriteWork(Protocol):
     def entries_of(self, kind: str, code: str, after_revision: int) -> Sequence[RecordedEntry]:
         """What happened to one record after a revision: what a 412 tells."""
 
+    def every_key(self) -> Sequence[AccessKey]:
+        """Every key, read under the lock."""
+
     def next_mark(self, entry: Entry) -> Mark:
         """Add an entry to this revision (the first one takes the next revision) and return its mark."""
 
