@@ -13,8 +13,6 @@ from decimal import Decimal
 from typing import Any
 from urllib.parse import quote
 
-from flask import Response
-
 MEDIA_TYPE = "text/csv; charset=utf-8; header=present"
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 _QUOTED = frozenset(',"\r\n')
@@ -33,12 +31,6 @@ def csv_bytes(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]]) -> b
     lines = [",".join(_quoted(column.name) for column in columns)]
     lines += [",".join(_cell(column, row.get(column.name)) for column in columns) for row in rows]
     return "\r\n".join([*lines, ""]).encode()
-
-
-def csv_answer(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]], filename: str) -> Response:
-    """The rows as a file to download."""
-    return Response(csv_bytes(columns, rows), content_type=MEDIA_TYPE,
-                    headers=[("Content-Disposition", disposition(filename))])
 
 
 def disposition(filename: str) -> str:

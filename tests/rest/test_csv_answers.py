@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from werkzeug.http import parse_options_header
 
-from service.rest.csv_answers import Column, csv_answer, csv_bytes, disposition
+from service.rest.csv_answers import Column, csv_bytes, disposition
+from tests.rest.small_kitchen import Kitchen
 
 COLUMNS = (Column("name", free_text=True), Column("cost"))
 TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"))
@@ -53,6 +54,8 @@ def test_the_file_s_name_is_given_in_both_forms() -> None:
     assert disposition("€").isascii()
 
 
-def test_an_answer_says_that_it_is_csv_with_a_header() -> None:
-    answer = csv_answer(COLUMNS, [], "costs.csv")
+def test_a_cost_list_as_csv_says_that_it_has_a_header_and_what_the_file_is_called(kitchen: Kitchen) -> None:
+    answer = kitchen.client.get("/v1/dish-costs", headers=kitchen.headers | {"Accept": "text/csv"})
     assert answer.content_type == "text/csv; charset=utf-8; header=present"
+    assert f"dish-costs-{kitchen.ledger.today()}.csv" in answer.headers["Content-Disposition"]
+    assert answer.text.startswith("dish,name,")
