@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from service.domain.ingredient import Ingredient
 from service.domain.network import Key
-from service.domain.uses import Uses, depth_first, reached_from
+from service.domain.uses import Uses, depth_first
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +39,6 @@ def allergens_of_all(uses: Uses, ingredients: Mapping[str, Ingredient]) -> Mappi
         below = [found[used] for used in uses.get(key, ()) if used in found]
         found[key] = _together(_own(key, uses, ingredients), *below)
     return found
-
-
-def allergens_of(key: Key, uses: Uses, ingredients: Mapping[str, Ingredient]) -> Allergens:
-    """The allergens of one record, over all that it uses."""
-    return _together(*(_own(reached, uses, ingredients) for reached in reached_from(uses, (key,))))
 
 
 def _own(key: Key, uses: Uses, ingredients: Mapping[str, Ingredient]) -> Allergens:

@@ -188,14 +188,6 @@ class CutSheet:
         return None if isinstance(factor, Gap) or price is None else price * factor
 
 
-def cut_figures(cut: str, kitchen: KitchenOnDay, costing: Costing) -> CutFigures:
-    """The figures of one cut; for many, keep a `CutSheet`.
-
-    Raises:  KeyError for a cut that no breakdown in use makes.
-    """
-    return CutSheet(kitchen, costing).figures(cut)
-
-
 def _carriers(breakdown: Breakdown) -> tuple[Output, ...]:
     return tuple(output for output in breakdown.outputs if output.role.carries_joint_cost)
 

@@ -28,13 +28,8 @@ def holds_on(price: Price, day: date) -> bool:
     return price.effective_to is None or price.effective_to >= day
 
 
-def price_in_force(prices: Iterable[Price], supplier: str, day: date) -> Price | None:
-    """The supplier's price that holds on `day`, or None. `prices` are those of one ingredient, in any order."""
-    return offers((price for price in prices if price.supplier == supplier), day).get(supplier)
-
-
 def offers(prices: Iterable[Price], day: date) -> dict[str, Price]:
-    """Every supplier's price in force on `day`, by supplier in alphabetical order."""
+    """Every supplier's price in force on `day`, by supplier in alphabetical order; `prices` come in any order."""
     best: dict[str, Price] = {}
     for price in prices:
         if holds_on(price, day):

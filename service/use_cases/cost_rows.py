@@ -4,7 +4,7 @@ A row for a key with `costs:read` alone says that something is missing and in wh
 lines, nor cuts, nor suppliers and their prices.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from datetime import timedelta
 from typing import Any
 
@@ -108,9 +108,6 @@ def recipe_rows(snapshot: Snapshot) -> list[Document]:
     """The costs of every recipe, in the order of the codes."""
     return snapshot.kept("recipe rows", lambda: [
         recipe_row(snapshot, code) for code in sorted(snapshot.kitchen.recipes)])
-
-
-Rows = Callable[[Snapshot], list[Document]]
 
 
 def _sheet(snapshot: Snapshot) -> CutSheet:

@@ -32,7 +32,6 @@ class Kept:
     """What came of it. `outcome` is "created", "replaced" or "unchanged"."""
 
     document: Document
-    revision: int
     outcome: str
 
 
@@ -48,7 +47,7 @@ def keep_record(
         history = kind.history(kitchen, code)
         change = Change(code, record, effective_from or work.today)
         if record_on(history, change.day) == record and not condition.create_only:
-            return Kept(record_document(history, change.day), _revision(history), "unchanged")
+            return Kept(record_document(history, change.day), "unchanged")
         there = _revision(history) if stands(history, work.today) else None
         if there is not None or not (kind.has_defaults and condition.holds_at(0)):
             hold_to(condition, f"{kind.name} {code!r}", there, partial(work.entries_of, kind.name, code))
@@ -64,7 +63,7 @@ def keep_record(
             work.add_version(kind.name, code_kept, version)
         kept = kind.history(after, code)
         outcome = "created" if there is None else "replaced"
-        return Kept(record_document(kept, change.day), _revision(kept), outcome)
+        return Kept(record_document(kept, change.day), outcome)
 
 
 def record_document(history: History[Any], day: date) -> Document:

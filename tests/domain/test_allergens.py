@@ -1,14 +1,18 @@
 """Allergens roll up; not declared is not none."""
 
-from service.domain.allergens import Allergens, allergens_of
+from hypothesis import HealthCheck, given, settings
+
+from service.domain.allergens import Allergens, allergens_of_all
 from service.domain.breakdown import BreakdownInput
 from service.domain.kitchen import KitchenOnDay
-from service.domain.uses import uses_of
+from service.domain.network import Key
+from service.domain.uses import Uses, uses_of
 from tests.builders import a_breakdown, a_dish, a_kitchen, a_line, a_main, a_primal, a_recipe, an_ingredient
+from tests.kitchens import kitchens
 
 
 def rolled_up(kitchen: KitchenOnDay, kind: str, code: str) -> Allergens:
-    return allergens_of((kind, code), uses_of(kitchen), kitchen.ingredients)
+    return allergens_of_all(uses_of(kitchen), kitchen.ingredients)[kind, code]
 
 
 KITCHEN = a_kitchen(
@@ -39,3 +43,26 @@ def test_none_declared_is_told_apart_from_not_declared() -> None:
 
 def test_of_what_does_not_stand_nobody_can_say() -> None:
     assert rolled_up(KITCHEN, "dish", "lost") == Allergens((), ("forgotten", "gone-off", "never-cut"))
+
+
+def walked(key: Key, uses: Uses, kitchen: KitchenOnDay) -> tuple[set[str], set[str]]:
+    """The rule told again: go down every way, and ask each ingredient."""
+    if key[0] != "ingredient" and key not in uses:
+        return set(), {key[1]}
+    if key[0] == "ingredient":
+        ingredient = kitchen.ingredients.get(key[1])
+        known = ingredient is not None and ingredient.allergens is not None
+        return (set(ingredient.allergens or ()), set()) if ingredient is not None and known else (set(), {key[1]})
+    below = [walked(used, uses, kitchen) for used in uses[key]]
+    return set().union(*(found for found, _ in below)), set().union(*(missing for _, missing in below))
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(kitchens())
+def test_one_pass_over_all_records_agrees_with_the_walk_below_each(kitchen: KitchenOnDay) -> None:
+    uses = uses_of(kitchen)
+    found = allergens_of_all(uses, kitchen.ingredients)
+
+    for key in uses:
+        declared, missing = walked(key, uses, kitchen)
+        assert found[key] == Allergens(tuple(sorted(declared)), tuple(sorted(missing))), key

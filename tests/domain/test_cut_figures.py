@@ -8,7 +8,7 @@ import pytest
 from service.domain.breakdown import BreakdownInput, Method, YieldsFrom
 from service.domain.cascade import cascade
 from service.domain.compile import compile_network
-from service.domain.cut_figures import CutFigures, CutSheet, cut_figures
+from service.domain.cut_figures import CutFigures, CutSheet
 from service.domain.kitchen import KitchenOnDay
 from tests.builders import (
     a_breakdown,
@@ -28,7 +28,7 @@ from tests.builders import (
 
 def figures(cut: str, *records: Any) -> CutFigures:
     kitchen = a_kitchen(*records)
-    return cut_figures(cut, kitchen, cascade(compile_network(kitchen)))
+    return CutSheet(kitchen, cascade(compile_network(kitchen))).figures(cut)
 
 
 def sheet(kitchen: KitchenOnDay) -> CutSheet:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from service.domain.breakdown import BreakdownInput
 from service.domain.cascade import cascade
 from service.domain.compile import compile_network
-from service.domain.cut_figures import cut_figures
+from service.domain.cut_figures import CutSheet
 from service.domain.kitchen import KitchenOnDay
 from service.domain.portions import Pieces, PortionFigures, portion_figures, whole_portions
 from tests.builders import (
@@ -29,7 +29,7 @@ EACH = (a_conversion("each", "8.4", "kg"),)
 
 
 def portions(kitchen: KitchenOnDay, cut: str) -> PortionFigures:
-    return portion_figures(cut_figures(cut, kitchen, cascade(compile_network(kitchen))), Pieces(kitchen))
+    return portion_figures(CutSheet(kitchen, cascade(compile_network(kitchen))).figures(cut), Pieces(kitchen))
 
 
 def a_plain_kitchen(

@@ -13,14 +13,14 @@ from service.domain.errors import MissingConversion
 from service.domain.findings import Gap
 from service.domain.history import Mark
 from service.domain.price import Price
-from service.domain.price_in_force import deciding_price, offers, price_in_force, unit_price
+from service.domain.price_in_force import deciding_price, offers, unit_price
 from tests.builders import NEW_YEAR, WITHDRAWN, a_conversion, a_price, a_primal
 
 FEBRUARY, MARCH = date(2026, 2, 1), date(2026, 3, 1)
 
 
 def in_force(*prices: Price, day: date = FEBRUARY) -> Price | None:
-    return price_in_force(prices, "fenmoor", day)
+    return offers(prices, day).get("fenmoor")
 
 
 def test_first_and_last_day_are_both_in_the_period() -> None:
@@ -158,4 +158,4 @@ def test_the_price_in_force_is_the_last_of_those_sorted_by_the_rule(prices: list
     shuffler.shuffle(shuffled)
     expected = {s: found[-1] for s in "ab" if (found := sorted_by_the_rule(prices, s, day))}
     assert offers(shuffled, day) == expected
-    assert price_in_force(shuffled, "a", day) == expected.get("a")
+    assert offers(shuffled, day).get("a") == expected.get("a")
