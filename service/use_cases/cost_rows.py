@@ -4,7 +4,7 @@ A row for a key with `costs:read` alone says that something is missing and in wh
 lines, nor cuts, nor suppliers and their prices.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import timedelta
 from typing import Any
 
@@ -23,6 +23,10 @@ from service.domain.recipe_figures import recipe_figures
 from service.domain.uses import uses_of
 from service.use_cases.documents import Document
 from service.use_cases.snapshots import DAYS_OPEN_TO_COSTS_KEYS, Snapshot
+
+
+Rows = Callable[[Snapshot], list[Document]]
+"""The rows of one list of costs, in the order of the codes."""
 
 
 def dish_row(snapshot: Snapshot, code: str, costs_only: bool = False) -> Document:

@@ -5,11 +5,8 @@ from typing import ClassVar
 from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Name, OneOf, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.breakdowns import InputAnswer
+from service.rest.schemas.figures import figure
 from service.rest.schemas.records import PageAnswer
-
-
-def _figure(text: str) -> Figure:
-    return Figure(allow_none=True, metadata=says(text))
 
 
 class OfferAnswer(Answer):
@@ -17,7 +14,7 @@ class OfferAnswer(Answer):
 
     supplier = Text(metadata=says("Who offers it."))
     price = Text(metadata=says("The price's id."))
-    cost_per_usable_unit = _figure("Money per `unit` of what its breakdown leaves to use.")
+    cost_per_usable_unit = figure("Money per `unit` of what its breakdown leaves to use.")
     unit = Text(metadata=says("kg; of what is not broken down, the ingredient's base unit."))
 
 
@@ -79,19 +76,19 @@ class DishCostAnswer(CostAnswer):
     name = Name(metadata=says("As the menu has it."))
     section = Text(metadata=says("The part of the menu it stands in; empty: not said."))
     pos_code = Text(allow_none=True, metadata=says("The dish's code in the POS."))
-    food_cost = _figure("Material per portion, in `currency`.")
-    known_food_cost = _figure("At least so much per portion: what is not known counts as nil here.")
+    food_cost = figure("Material per portion, in `currency`.")
+    known_food_cost = figure("At least so much per portion: what is not known counts as nil here.")
     last_complete = Group(LastCompleteAnswer, allow_none=True, metadata=says(
         "Beside a food cost that is null: the last that was not."))
-    labour_cost = _figure("Labour per portion, in `currency`.")
-    menu_price = _figure("As recorded.")
-    tax_rate_percent = _figure("The dish's own, or the kitchen's.")
-    price_before_tax = _figure("Menu price over (1 + tax rate), or itself where menu prices exclude tax.")
-    food_cost_percent = _figure("Food cost over price before tax.")
-    gross_profit = _figure("Price before tax less food cost, before labour.")
-    gross_profit_percent = _figure("Gross profit over price before tax.")
-    target_food_cost_percent = _figure("The dish's own, or the kitchen's.")
-    target_menu_price = _figure("The least menu price within the target, in the kitchen's steps.")
+    labour_cost = figure("Labour per portion, in `currency`.")
+    menu_price = figure("As recorded.")
+    tax_rate_percent = figure("The dish's own, or the kitchen's.")
+    price_before_tax = figure("Menu price over (1 + tax rate), or itself where menu prices exclude tax.")
+    food_cost_percent = figure("Food cost over price before tax.")
+    gross_profit = figure("Price before tax less food cost, before labour.")
+    gross_profit_percent = figure("Gross profit over price before tax.")
+    target_food_cost_percent = figure("The dish's own, or the kitchen's.")
+    target_menu_price = figure("The least menu price within the target, in the kitchen's steps.")
     within_target = Flag(allow_none=True, metadata=says(
         "Whether the published food-cost % is at most the target; null: not known."))
 
@@ -116,22 +113,22 @@ class CutCostAnswer(CostAnswer):
     yield_fraction = Figure(data_key="yield", metadata=says("Output weight over input weight."))
     yield_basis = OneOf(("declared", "tests"), metadata=says(
         "Where the yield is from: declared in the breakdown, or from the tests that count."))
-    yield_of_ingredient = _figure("The product of the yields down the chain.")
-    material_cost_per_kg = _figure("Material, money per kg. Of a by-product its credit value.")
-    labour_cost_per_kg = _figure("Labour, finishing included, money per kg.")
-    cost_per_kg = _figure("Material and labour, money per kg.")
-    cost_factor = _figure("Material cost per kg over the price per kg of what was bought; true at this price only.")
-    share_of_joint_cost = _figure("Of the breakdown's pools.")
-    market_value = _figure("As recorded: money per kg, ready-trimmed and finished.")
-    portion_weight_kg = _figure("As recorded: kg, raw.")
-    piece_weight_kg = _figure("What a piece of what was bought weighs, in kg.")
+    yield_of_ingredient = figure("The product of the yields down the chain.")
+    material_cost_per_kg = figure("Material, money per kg. Of a by-product its credit value.")
+    labour_cost_per_kg = figure("Labour, finishing included, money per kg.")
+    cost_per_kg = figure("Material and labour, money per kg.")
+    cost_factor = figure("Material cost per kg over the price per kg of what was bought; true at this price only.")
+    share_of_joint_cost = figure("Of the breakdown's pools.")
+    market_value = figure("As recorded: money per kg, ready-trimmed and finished.")
+    portion_weight_kg = figure("As recorded: kg, raw.")
+    piece_weight_kg = figure("What a piece of what was bought weighs, in kg.")
     piece_weight_basis = Text(allow_none=True, metadata=says(
         "Where that weight is from: yield_tests or conversion; null: not known."))
-    kg_per_piece = _figure("What a piece gives of this cut, in kg.")
+    kg_per_piece = figure("What a piece gives of this cut, in kg.")
     portions_per_piece = Whole(allow_none=True, metadata=says("Whole portions that a piece gives."))
-    tail_kg = _figure("What is left of a piece's cut after whole portions, in kg.")
-    cost_per_portion = _figure("Of a raw portion, the tail used.")
-    cost_per_portion_tail_lost = _figure("Of a raw portion, the tail lost: all of the cut over its whole portions.")
+    tail_kg = figure("What is left of a piece's cut after whole portions, in kg.")
+    cost_per_portion = figure("Of a raw portion, the tail used.")
+    cost_per_portion_tail_lost = figure("Of a raw portion, the tail lost: all of the cut over its whole portions.")
 
 
 class CutCostPage(PageAnswer):
@@ -151,9 +148,9 @@ class LineCostAnswer(Answer):
     unit = Text(metadata=says("The unit of both quantities."))
     as_purchased_quantity = Figure(metadata=says("What goes into the pot."))
     edible_portion_quantity = Figure(metadata=says("What is left of it after preparation and cooking."))
-    material_cost = _figure("Money.")
-    labour_cost = _figure("Money.")
-    cost = _figure("Money, material and labour.")
+    material_cost = figure("Money.")
+    labour_cost = figure("Money.")
+    cost = figure("Money, material and labour.")
 
 
 class RecipeCostAnswer(CostAnswer):
@@ -165,16 +162,16 @@ class RecipeCostAnswer(CostAnswer):
     makes_unit = Text(metadata=says("The unit of `makes_quantity`."))
     base_unit = Text(metadata=says("kg, l or each: the unit that others take it in."))
     lines = Several(Group(LineCostAnswer), metadata=says("What it takes, in the recipe's order."))
-    material_cost = _figure("Money, of all that it makes.")
-    labour_cost = _figure("Money, of all that it makes.")
-    cost = _figure("Money, of all that it makes.")
-    known_material_cost = _figure("At least so much.")
-    material_cost_per_unit = _figure("Money per `makes_unit`.")
-    labour_cost_per_unit = _figure("Money per `makes_unit`.")
-    cost_per_unit = _figure("Money per `makes_unit`.")
-    material_cost_per_base_unit = _figure("Money per `base_unit`.")
-    labour_cost_per_base_unit = _figure("Money per `base_unit`.")
-    cost_per_base_unit = _figure("Money per `base_unit`.")
+    material_cost = figure("Money, of all that it makes.")
+    labour_cost = figure("Money, of all that it makes.")
+    cost = figure("Money, of all that it makes.")
+    known_material_cost = figure("At least so much.")
+    material_cost_per_unit = figure("Money per `makes_unit`.")
+    labour_cost_per_unit = figure("Money per `makes_unit`.")
+    cost_per_unit = figure("Money per `makes_unit`.")
+    material_cost_per_base_unit = figure("Money per `base_unit`.")
+    labour_cost_per_base_unit = figure("Money per `base_unit`.")
+    cost_per_base_unit = figure("Money per `base_unit`.")
 
 
 class RecipeCostPage(PageAnswer):

@@ -5,10 +5,7 @@ from typing import ClassVar
 from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.breakdowns import InputAnswer
-
-
-def _figure(text: str, **options: str) -> Figure:
-    return Figure(allow_none=True, metadata=says(text), **options)
+from service.rest.schemas.figures import figure
 
 
 class SheetLineAnswer(Answer):
@@ -18,22 +15,22 @@ class SheetLineAnswer(Answer):
     name = Text(metadata=says("What the kitchen calls it."))
     role = Text(metadata=says("main, trim, by_product or loss."))
     uses = Several(Text(), metadata=says("The cookery that it suits."))
-    yield_fraction = _figure("Of the breakdown's input.", data_key="yield")
-    kg_per_piece = _figure("What a piece of the primal gives of it, in kg.")
-    material_cost_per_kg = _figure("Material, money per kg.")
-    labour_cost_per_kg = _figure("Labour, finishing included, money per kg.")
-    cost_per_kg = _figure("Material and labour, money per kg.")
-    cost_per_piece = _figure("Money, of all that a piece gives.")
-    market_value = _figure("Money per kg, as recorded.")
-    credit_value = _figure("Money per kg of a by-product, as recorded.")
-    disposal_cost = _figure("Money per kg of a loss, as recorded.")
-    portion_weight_kg = _figure("In kg, raw, as recorded.")
+    yield_fraction = figure("Of the breakdown's input.", data_key="yield")
+    kg_per_piece = figure("What a piece of the primal gives of it, in kg.")
+    material_cost_per_kg = figure("Material, money per kg.")
+    labour_cost_per_kg = figure("Labour, finishing included, money per kg.")
+    cost_per_kg = figure("Material and labour, money per kg.")
+    cost_per_piece = figure("Money, of all that a piece gives.")
+    market_value = figure("Money per kg, as recorded.")
+    credit_value = figure("Money per kg of a by-product, as recorded.")
+    disposal_cost = figure("Money per kg of a loss, as recorded.")
+    portion_weight_kg = figure("In kg, raw, as recorded.")
     portions_per_piece = Whole(allow_none=True, metadata=says("Whole portions that a piece gives."))
-    tail_kg = _figure("What is left of a piece after whole portions.")
-    cost_per_portion = _figure("With the tail used.")
-    cost_per_portion_tail_lost = _figure("With the tail lost: all of the cut over its whole portions.")
+    tail_kg = figure("What is left of a piece after whole portions.")
+    cost_per_portion = figure("With the tail used.")
+    cost_per_portion_tail_lost = figure("With the tail lost: all of the cut over its whole portions.")
     tests = Whole(metadata=says("Tests that count."))
-    standard_error = _figure("Of the yield; null below two tests.")
+    standard_error = figure("Of the yield; null below two tests.")
     interval_95 = Several(Figure(), allow_none=True, metadata=says("Of the yield, by Student's t; null as above."))
 
 
@@ -57,15 +54,15 @@ class CuttingSheetAnswer(Answer):
     ingredient = Code(allow_none=True, metadata=says("What was bought, at the start of the chain."))
     currency = Text(metadata=says("ISO 4217."))
     method = Text(metadata=says("How the joint cost is shared."))
-    piece_weight_kg = _figure("A piece of what was bought.")
+    piece_weight_kg = figure("A piece of what was bought.")
     piece_weight_basis = Text(allow_none=True, metadata=says("Where that weight is from: yield_tests or conversion."))
-    input_kg_per_piece = _figure("What of a piece comes to this breakdown.")
+    input_kg_per_piece = figure("What of a piece comes to this breakdown.")
     yield_basis = Text(metadata=says("declared or tests."))
     tests = Whole(metadata=says("Tests that count."))
-    unaccounted = _figure("Purge, drip and the scale: what is left of 1 after all yields.")
-    unaccounted_kg_per_piece = _figure("The same of a piece.")
-    purge = _figure("Lost on opening and draining, where the tests weighed it.")
-    cutting_loss = _figure("Lost after that.")
+    unaccounted = figure("Purge, drip and the scale: what is left of 1 after all yields.")
+    unaccounted_kg_per_piece = figure("The same of a piece.")
+    purge = figure("Lost on opening and draining, where the tests weighed it.")
+    cutting_loss = figure("Lost after that.")
     outputs = Several(Group(SheetLineAnswer), metadata=says("In the breakdown's order."))
     steps = Several(Text(), metadata=says("The order of work, in the kitchen's words."))
     cautions = Several(Group(CautionAnswer), metadata=says("Shown beside the steps."))
@@ -86,17 +83,17 @@ class NamedTestAnswer(Answer):
 class ChartPointAnswer(NamedTestAnswer):
     """A test on the control chart."""
 
-    yield_fraction = _figure("The test's own.", data_key="yield")
+    yield_fraction = figure("The test's own.", data_key="yield")
     outside = Flag(metadata=says("Whether it lies outside the limits."))
 
 
 class ControlChartAnswer(Answer):
     """An individuals chart: mean +/- 2.66 x mean moving range."""
 
-    centre = _figure("The mean.")
-    mean_moving_range = _figure("Of neighbouring tests; null below two.")
-    lower_limit = _figure("Null below two tests.")
-    upper_limit = _figure("Null below two tests.")
+    centre = figure("The mean.")
+    mean_moving_range = figure("Of neighbouring tests; null below two.")
+    lower_limit = figure("Null below two tests.")
+    upper_limit = figure("Null below two tests.")
     points = Several(Group(ChartPointAnswer), metadata=says("In order of the tests' days."))
     outside = Several(Text(), metadata=says("The tests outside the limits."))
 
@@ -107,11 +104,11 @@ class OutputStatisticsAnswer(Answer):
     cut = Code(metadata=says("Its code."))
     name = Text(metadata=says("What the kitchen calls it."))
     role = Text(metadata=says("main, trim, by_product or loss."))
-    yield_fraction = _figure("In force.", data_key="yield")
-    expected_yield = _figure("As declared.")
+    yield_fraction = figure("In force.", data_key="yield")
+    expected_yield = figure("As declared.")
     tests = Whole(metadata=says("Tests that count."))
-    ratio = _figure("Sum of its weights over the sum of the input weights.")
-    standard_error = _figure("Of the ratio; null below two tests.")
+    ratio = figure("Sum of its weights over the sum of the input weights.")
+    standard_error = figure("Of the ratio; null below two tests.")
     interval_95 = Several(Figure(), allow_none=True, metadata=says("Lower and upper, by Student's t."))
     control_chart = Group(ControlChartAnswer, allow_none=True, metadata=says(
         "Of the tests that count; null: none does."))
@@ -121,8 +118,8 @@ class DrainingAnswer(Answer):
     """Purge apart from cutting loss, over the tests that weighed both."""
 
     tests = Whole(metadata=says("How many they are."))
-    purge = _figure("Of the weight paid for.")
-    cutting_loss = _figure("Of the weight paid for.")
+    purge = figure("Of the weight paid for.")
+    cutting_loss = figure("Of the weight paid for.")
 
 
 class YieldStatisticsAnswer(Answer):
@@ -134,7 +131,7 @@ class YieldStatisticsAnswer(Answer):
     revision = Whole(metadata=says("As known at this revision."))
     yields_from = Text(metadata=says("tests or declared, as the breakdown says."))
     yield_basis = Text(metadata=says("What they are from."))
-    unaccounted = _figure("What is left of 1 after all yields.")
+    unaccounted = figure("What is left of 1 after all yields.")
     draining = Group(DrainingAnswer, allow_none=True, metadata=says("Null: no test weighed it."))
     counting = Several(Group(NamedTestAnswer), metadata=says("Tests that count."))
     set_aside = Several(Group(NamedTestAnswer), metadata=says("Tests that somebody set aside, and why."))

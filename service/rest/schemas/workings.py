@@ -4,13 +4,10 @@ from typing import ClassVar
 
 import marshmallow as ma
 
-from service.rest.exact_fields import Code, Day, Figure, Group, Several, Text, Whole, says
+from service.rest.exact_fields import Code, Day, Group, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import GapAnswer
-
-
-def _number(text: str) -> Figure:
-    return Figure(allow_none=True, metadata=says(text))
+from service.rest.schemas.figures import figure
 
 
 class PartAnswer(Answer):
@@ -18,8 +15,8 @@ class PartAnswer(Answer):
 
     name = Text(metadata=says("What it is."))
     how = Text(metadata=says("How it goes in: add, subtract, multiply, divide, and the like."))
-    value = _number("To 10 decimals; null: not known.")
-    carried = _number("To as many decimals as the step needs to add up again within 1e-10.")
+    value = figure("To 10 decimals; null: not known.")
+    carried = figure("To as many decimals as the step needs to add up again within 1e-10.")
     unit = Text(metadata=says("Its unit; empty: a bare number."))
     from_step = Whole(allow_none=True, metadata=says("The step that it comes from; null: from the record itself."))
 
@@ -27,8 +24,8 @@ class PartAnswer(Answer):
 class OutcomeAnswer(Answer):
     """The number that a step gives."""
 
-    value = _number("To 10 decimals, or a published figure to its own; null: not known.")
-    carried = _number("To as many decimals as later steps need.")
+    value = figure("To 10 decimals, or a published figure to its own; null: not known.")
+    carried = figure("To as many decimals as later steps need.")
     unit = Text(metadata=says("Its unit; empty: a bare number."))
 
 
@@ -47,8 +44,8 @@ class UsedRecordAnswer(Answer):
     price = Text(metadata=says("The price's id."))
     supplier = Text(metadata=says("Whose price it is."))
     supplier_name = Text(metadata=says("The supplier's name."))
-    amount = _number("Money for the pack.")
-    pack_quantity = _number("What the pack holds.")
+    amount = figure("Money for the pack.")
+    pack_quantity = figure("What the pack holds.")
     pack_unit = Text(metadata=says("In which unit."))
     effective_to = Day(allow_none=True, metadata=says("The price's last day; null: open."))
     reference = Text(metadata=says("The supplier's list or invoice."))
