@@ -24,7 +24,6 @@ from service.domain.uses import uses_of
 from service.use_cases.documents import Document
 from service.use_cases.snapshots import DAYS_OPEN_TO_COSTS_KEYS, Snapshot
 
-
 Rows = Callable[[Snapshot], list[Document]]
 """The rows of one list of costs, in the order of the codes."""
 
