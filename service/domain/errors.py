@@ -6,8 +6,11 @@
       WrongValue         a field that cannot be right in itself
         UnknownUnit  MissingConversion  ConversionsDoNotFormATree  UnknownReference  RetiredReference  LossCannotBeUsed
         YieldsAboveOne  OutputTwice  OutputNotWeighed  OutputsOutweighInput  CutMadeTwice  CurrencyDiffers
-        RecipeLoop  LimitPassed
+        RecipeLoop  LimitPassed  PeriodClosed  UnreadableFile  ColumnsNotRecognised
+      FileTooLarge       more rows, or more once unpacked, than are read
       StillInUse         what would be dropped or retired is used by something in force
+      ProposalClosed     a price proposal that was accepted or rejected already
+      ProposalOutOfDate  what a price proposal was reviewed against has changed since
 
 A fault knows no HTTP status: it has a stable `code` (its slug), a `detail` that says the mend, the `pointer` of the
 field in the request (RFC 6901, as a URI fragment), and the codes concerned in `more`.
@@ -143,3 +146,39 @@ class StillInUse(Fault):
     """What would be dropped or retired is used; `more["users"]` lists by what."""
 
     code = "still-in-use"
+
+
+class PeriodClosed(WrongValue):
+    """It would change figures of a period that is closed; `more["closed_through"]` is its last day."""
+
+    code = "period-closed"
+
+
+class UnreadableFile(WrongValue):
+    """A file that is not a price list or invoice as read here; `more["why"]` is a stable word for what it is."""
+
+    code = "unreadable-file"
+
+
+class ColumnsNotRecognised(WrongValue):
+    """What the columns of a table mean cannot be told; `more` lists `columns` found and `missing` meanings."""
+
+    code = "columns-not-recognised"
+
+
+class FileTooLarge(Fault):
+    """More rows, columns or unpacked bytes than are read; `more["limit"]` says how many."""
+
+    code = "file-too-large"
+
+
+class ProposalClosed(Fault):
+    """The price proposal was accepted or rejected already; `more` says when and by whom."""
+
+    code = "proposal-closed"
+
+
+class ProposalOutOfDate(Fault):
+    """What the proposal was reviewed against has changed since; `more["rows"]` lists the rows concerned."""
+
+    code = "proposal-out-of-date"

@@ -72,6 +72,12 @@ def _rows() -> dict[type[Fault], ProblemType]:
         errors.StillInUse: (
             409, "Still in use", "What would be dropped or retired is used by something in force.",
             "Change what `users` names first, then try again."),
+        errors.ProposalClosed: (
+            409, "The proposal is closed", "A price proposal is accepted or rejected once.",
+            "Read the proposal: it says when, by whom, and which rows were taken."),
+        errors.ProposalOutOfDate: (
+            409, "The proposal needs another look", "Prices, mappings or settings that it was reviewed against have "
+            "changed since; `rows` says where.", "Ask for another look, read the review again, and decide anew."),
         errors.PreconditionFailed: (
             412, "The record has changed", "The If-Match tag is not that of the record as it stands: somebody has "
             "changed it since you read it. `changes` says who, when and what.",
@@ -79,6 +85,9 @@ def _rows() -> dict[type[Fault], ProblemType]:
         http_faults.BodyTooLarge: (
             413, "The body is too large", "The body is above the limit that `limit_bytes` names.",
             "Send less in one request."),
+        errors.FileTooLarge: (
+            413, "The file is too large", "The file has more rows or columns, or unpacks to more, than `limit` allows.",
+            "Split it, or take out what is not a price."),
         http_faults.AddressTooLong: (
             414, "The address is too long", "The request's target is longer than is read here.",
             "Use fewer or shorter query parameters."),
@@ -142,6 +151,16 @@ def _rows() -> dict[type[Fault], ProblemType]:
         errors.LimitPassed: (
             422, "A limit is passed", "Depth, lines and records below a dish are bounded.",
             "Split what the detail names."),
+        errors.PeriodClosed: (
+            422, "The period is closed", "Figures up to `closed_through` are closed: nothing may change them.",
+            "Start it on a later day, or have finance move `closed_through` in the settings."),
+        errors.UnreadableFile: (
+            422, "The file cannot be read", "The file is not a price list or an invoice as read here; `why` names what "
+            "it is.", "Send CSV, XLSX, or a UBL 2.1 Catalogue or Invoice, as the detail says."),
+        errors.ColumnsNotRecognised: (
+            422, "The columns are not recognised", "No row in the first 20 is a header whose words are known here; "
+            "`columns` lists what was found, `missing` what is needed.",
+            "Name the columns with the parameters that the detail gives; they are remembered for the supplier."),
         errors.IdempotencyKeyReused: (
             422, "The Idempotency-Key was used for another request", "A key stands for one request; this one differs "
             "from the first that carried it.", "Use a new key for a new request."),

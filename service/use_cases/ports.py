@@ -13,6 +13,8 @@ from typing import Any, Protocol
 from service.domain.history import Mark, Version
 from service.domain.kitchen import Kitchen
 from service.domain.price import Price
+from service.domain.price_list import Layout, PriceList, PriceRow
+from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
 
 
@@ -129,6 +131,21 @@ class WriteWork(Protocol):
 
     def revoke_key(self, key_id: str, at: datetime) -> None: ...
 
+    def proposal(self, number: int) -> PriceProposal | None:
+        """One price proposal, read under the lock."""
+
+    def proposals_like(self, supplier: str, file_hash: str) -> Sequence[PriceProposal]:
+        """The proposals made of the same file for the same supplier, the newest first, read under the lock."""
+
+    def add_proposal(self, proposal: PriceProposal, rows: Sequence[PriceRow]) -> PriceProposal:
+        """Keep a draft; it is given the next number, whatever `id` it came with. Takes no revision."""
+
+    def change_proposal(self, proposal: PriceProposal) -> None:
+        """Keep another look (`base_revision`, `looks`) or the end of a proposal. The draft itself never changes."""
+
+    def remember_layout(self, supplier: str, layout: Layout) -> None:
+        """Keep how this supplier's tables are read, in place of what was kept before. Takes no revision."""
+
     def remembered(self) -> Mapping[str, Any] | None:
         """The answer kept for the asker's Idempotency-Key, or None when it is new.
 
@@ -167,8 +184,46 @@ class Ledger(Protocol):
 
     def every_key(self) -> Sequence[AccessKey]: ...
 
+    def proposal(self, number: int) -> PriceProposal | None:
+        """One price proposal, or None."""
+
+    def proposals(self, before: int | None, limit: int, supplier: str | None, state: str | None
+                  ) -> Sequence[PriceProposal]:
+        """At most `limit` proposals, the newest first, those with a smaller number than `before` (None: all)."""
+
+    def proposal_rows(self, number: int) -> Sequence[PriceRow]:
+        """What the file of a proposal says, row by row."""
+
+    def list_before(self, supplier: str, number: int) -> PriceProposal | None:
+        """The supplier's latest accepted proposal of a complete list before this one."""
+
+    def layout_of(self, supplier: str) -> Layout | None:
+        """How this supplier's tables were read the last time."""
+
     def touch_key(self, key_id: str, at: datetime) -> None:
         """Note the last use of a key: coarse, off the ledger, never in the way of a request."""
 
     def signing_secret(self) -> bytes:
         """32 bytes, made with the ledger, with which cursors are signed in every worker."""
+
+
+@dataclass(frozen=True, slots=True)
+class HowToRead:
+    """What the asker says about a table, and what is remembered of the supplier's last one.
+
+    Shape:   `columns` maps what a column means to its header; `sheet` names a sheet; both may be empty.
+    """
+
+    columns: Mapping[str, str]
+    sheet: str = ""
+    remembered: Layout | None = None
+
+
+class ReadPriceFile(Protocol):
+    """Reads a supplier's file, told by its content. Bounded in time and memory, whatever the file holds."""
+
+    def __call__(self, content: bytes, how: HowToRead) -> PriceList:
+        """What the file says.
+
+        Raises:  UnreadableFile, FileTooLarge, ColumnsNotRecognised.
+        """
