@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from flask import Flask
@@ -45,6 +45,7 @@ from service.rest.schemas.ingredients import (
     SupplierRequest,
 )
 from service.rest.schemas.recipes import RecipeAnswer, RecipePage, RecipeRequest
+from service.rest.sessions import Sessions
 from service.settings import Settings
 from service.shipped_files import shipped_folder
 from service.use_cases.kept_kinds import breakdown_kind, dish_kind, ingredient_kind, recipe_kind, supplier_kind
@@ -53,6 +54,7 @@ from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Head, Ledger
 from service.use_cases.snapshots import Snapshots
 from service.web.docs_pages import make_docs
+from service.web.page_making import make_page
 
 KEPT = (
     (supplier_kind, Wire(SupplierRequest, SupplierAnswer, SupplierPage, "prices:write", Supplier,
@@ -150,10 +152,14 @@ def _opened(settings: Settings) -> Iterator[Engines]:
 
 
 def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool]]) -> Flask:
+    def authenticate(secret: str) -> AskingKey | None:
+        return _asking(ledger, clock, secret)
+
     return create_app(
-        _resources(ledger), authenticate=lambda secret: _asking(ledger, clock, secret), readiness=readiness,
-        make_docs=make_docs, examples=load_examples(shipped_folder("openapi") / "examples"),
-        unavailable=(LedgerUnavailable,))
+        _resources(ledger), authenticate=authenticate,
+        sessions=Sessions(authenticate, cache(ledger.signing_secret), clock), readiness=readiness,
+        make_docs=make_docs, prices_page=make_page("prices"),
+        examples=load_examples(shipped_folder("openapi") / "examples"), unavailable=(LedgerUnavailable,))
 
 
 def _resources(ledger: Ledger) -> list[Blueprint]:

@@ -1,10 +1,12 @@
 """Who may call: bearer keys, the scope that each view needs, and a gate that refuses whatever nobody has decided about.
 
     @needs("menu:write")     the key must have the scope
-    @open_to_all             nobody needs a key (health, the API document and its docs; nothing else)
+    @open_to_all             nobody needs a key (health, the API document and its docs, the pages and the way into
+                             them; nothing else)
 
 Rules that always hold: a view with neither mark keeps the app from being made; a key is read from the Authorization
-field alone; an unknown, expired and revoked key get the same answer.
+field alone, or, where there is none, from a page's session (sessions.py); an unknown, expired and revoked key get the
+same answer.
 
 Source: RFC 6750 (bearer tokens, challenges); RFC 9110 section 11.
 """
@@ -14,7 +16,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar, cast
 
-from flask import Flask, g, request
+from flask import Flask, Request, g, request
 
 from service.domain.errors import NotAllowed, Refused, WrongValue
 from service.rest.exact_fields import code_fault
@@ -49,6 +51,12 @@ class Caller(Protocol):
 
 Authenticate = Callable[[str], Caller | None]
 """From the key's text to who calls; None when the key is unknown, expired or revoked."""
+
+CallerOfSession = Callable[[Request], Caller | None]
+"""From a request without an Authorization field to who calls by a page's session; None when it carries none.
+
+Raises:  NotAuthenticated when the session has ended, CrossSiteRequest when a change lacks its proof.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +108,7 @@ def access_of(app: Flask) -> Mapping[str, str]:
     return cast(Mapping[str, str], access)
 
 
-def guard(app: Flask, authenticate: Authenticate) -> None:
+def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession) -> None:
     """Put the gate before every view of an app that has all its views.
 
     Raises:  UndecidedView.
@@ -120,7 +128,11 @@ def guard(app: Flask, authenticate: Authenticate) -> None:
         if unheard:
             _refuse_key_in_query()
         if gate.scope != OPEN:
-            g.caller = found = _authenticated(authenticate, asked.environ.get("HTTP_AUTHORIZATION"))
+            given = asked.environ.get("HTTP_AUTHORIZATION")
+            found = by_session(asked) if given is None else _authenticated(authenticate, given)
+            if found is None:
+                raise NotAuthenticated("Send a key: `Authorization: Bearer <key>`.")
+            g.caller = found
             _hold_to_scope(found, gate.scope)
         if unheard:
             _hold_to_parameters(gate.parameters)
@@ -131,13 +143,18 @@ def guard(app: Flask, authenticate: Authenticate) -> None:
     app.before_request(admit)
 
 
-def _authenticated(authenticate: Authenticate, given: str | None) -> Caller:
-    if given is None:
-        raise NotAuthenticated("Send a key: `Authorization: Bearer <key>`.")
+def _authenticated(authenticate: Authenticate, given: str) -> Caller:
     scheme, _, secret = given.partition(" ")
     if scheme.lower() != "bearer":
         raise NotAuthenticated("Send the key as `Authorization: Bearer <key>`; no other scheme is read here.")
-    secret = secret.strip(" ")
+    return caller_with(authenticate, secret.strip(" "))
+
+
+def caller_with(authenticate: Authenticate, secret: str) -> Caller:
+    """Who calls with this key.
+
+    Raises:  NotAuthenticated, in the same words whatever is wrong with the key.
+    """
     found = authenticate(secret) if _TOKEN.fullmatch(secret) else None
     if found is None:
         raise NotAuthenticated(

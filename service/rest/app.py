@@ -17,9 +17,12 @@ from service.rest.openapi_layer.api import Api
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.document import finished_document
 from service.rest.openapi_layer.examples import Examples
+from service.rest.page_views import Page, page_views
 from service.rest.problem_table import PROBLEMS, ProblemType
 from service.rest.problems import answer_faults
 from service.rest.reading import AnswerJson
+from service.rest.session_views import session_views
+from service.rest.sessions import Sessions
 
 
 class DocsPages(Protocol):
@@ -44,13 +47,14 @@ class _App(Flask):
 
 
 def create_app(
-    resources: Iterable[Blueprint], *, authenticate: Authenticate, readiness: Callable[[], Mapping[str, bool]],
-    make_docs: MakeDocs, examples: Examples | None = None, unavailable: tuple[type[Exception], ...] = (),
+    resources: Iterable[Blueprint], *, authenticate: Authenticate, sessions: Sessions,
+    readiness: Callable[[], Mapping[str, bool]], make_docs: MakeDocs, prices_page: Page,
+    examples: Examples | None = None, unavailable: tuple[type[Exception], ...] = (),
 ) -> Flask:
     """The application.
 
-    `readiness` names what must be well, each True or False; `unavailable` are the errors that mean that the ledger
-    cannot be reached (503).
+    `sessions` know who calls from a page; `readiness` names what must be well, each True or False; `unavailable` are
+    the errors that mean that the ledger cannot be reached (503).
 
     Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
              of one name.
@@ -66,7 +70,9 @@ def create_app(
     kinds = sorted(PROBLEMS.values(), key=lambda kind: (kind.status, kind.slug))
     app.register_blueprint(documentation(app.extensions["seamcost-document"],
                                          make_docs(app.extensions["seamcost-document"], kinds)))
+    app.register_blueprint(session_views(sessions, home="/prices"))
+    app.register_blueprint(page_views("prices", prices_page))
     answer_faults(app, unavailable)
     accompany(app)
-    guard(app, authenticate)
+    guard(app, authenticate, sessions.caller)
     return app

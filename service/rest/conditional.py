@@ -17,7 +17,7 @@ from service.rest.every_answer import SECURITY_HEADERS, Prepared
 from service.use_cases.conditions import Condition
 
 CACHE_CONTROL = "private, no-cache"
-VARY = "Authorization, Accept, Accept-Encoding"
+VARY = "Authorization, Cookie, Accept, Accept-Encoding"
 _FRESH = (("Cache-Control", CACHE_CONTROL), ("Vary", VARY))
 _LONGEST = 4096
 _TAG = re.compile(r'(W/)?"([^"]*)"')

@@ -1,7 +1,5 @@
 """The API document and its pages over HTTP: finished bytes, tagged by their content, open to all, without scripts."""
 
-import gzip
-import hashlib
 from collections.abc import Mapping
 from typing import Any
 
@@ -10,18 +8,19 @@ from flask import Response, request
 
 from service.rest.api_keys import open_to_all
 from service.rest.conditional import Prebuilt, prebuilt_answer
+from service.rest.finished_files import HTML, finished
 from service.rest.http_faults import NoSuchPath
 from service.rest.openapi_layer.document import json_bytes
 
 PAGE_POLICY = "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-_PUBLIC = (("Cache-Control", "public, max-age=300"), ("Vary", "Accept-Encoding"))
+_PUBLIC = (("Cache-Control", "public, max-age=300"),)
 
 
 def documentation(document: Mapping[str, Any], pages: Any) -> flask.Blueprint:
     """`/openapi.json`, `/docs`, `/docs/problems/<slug>` and the stylesheet."""
     blueprint = flask.Blueprint("documentation", "service.rest")
-    api_document = _prebuilt(json_bytes(document), "application/json")
-    index, stylesheet = _page(pages.index), _prebuilt(pages.stylesheet, "text/css; charset=utf-8")
+    api_document = finished(json_bytes(document), "application/json", _PUBLIC)
+    index, stylesheet = _page(pages.index), finished(pages.stylesheet, "text/css; charset=utf-8", _PUBLIC)
     problems = {slug: _page(page) for slug, page in pages.problems.items()}
 
     @blueprint.get("/openapi.json")
@@ -50,10 +49,5 @@ def documentation(document: Mapping[str, Any], pages: Any) -> flask.Blueprint:
 
 
 def _page(html: bytes) -> Prebuilt:
-    return _prebuilt(html, "text/html; charset=utf-8", (("Content-Security-Policy", PAGE_POLICY),
-                                                        ("Cross-Origin-Opener-Policy", "same-origin")))
-
-
-def _prebuilt(body: bytes, media_type: str, headers: tuple[tuple[str, str], ...] = ()) -> Prebuilt:
-    tag = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
-    return Prebuilt(body, gzip.compress(body, mtime=0), tag, media_type, (*_PUBLIC, *headers))
+    return finished(html, HTML, (*_PUBLIC, ("Content-Security-Policy", PAGE_POLICY),
+                                 ("Cross-Origin-Opener-Policy", "same-origin")))

@@ -38,6 +38,12 @@ class NotAuthenticated(Fault):
     code = "not-authenticated"
 
 
+class CrossSiteRequest(Fault):
+    """A session's cookie came with a change that may be a stranger's; `more["header"]` names the missing proof."""
+
+    code = "cross-site-request"
+
+
 class NoSuchPath(Fault):
     """Nothing is served under that path."""
 

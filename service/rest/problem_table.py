@@ -58,6 +58,10 @@ def _rows() -> dict[type[Fault], ProblemType]:
         errors.NotAllowed: (
             403, "The key may not do this", "The key is valid, but its scopes do not reach this operation.",
             "Use a key with the scope that `scope` names."),
+        http_faults.CrossSiteRequest: (
+            403, "The request may come from another site", "A browser sends a session's cookie whichever page asks, so "
+            "with it nothing is changed without proof that the page is the service's own.",
+            "Load the service's page again and repeat it there; programs send `Authorization: Bearer <key>`."),
         http_faults.NoSuchPath: (
             404, "Nothing is served there", "No resource has that path.", "Compare the path with the list at /docs."),
         errors.NotFound: (

@@ -12,6 +12,8 @@ from typing import Any, Protocol
 from jinja2 import Environment, PackageLoader
 from markupsafe import Markup, escape
 
+from service.web.palette import with_palette
+
 
 class ProblemLike(Protocol):
     """What a page says about a problem type."""
@@ -49,7 +51,7 @@ def make_docs(document: Mapping[str, Any], kinds: Iterable[ProblemLike]) -> Fini
     page = templates.get_template("problem.html")
     return FinishedPages(
         index.encode(), {each.slug: page.render(problem=each, example=_example(each)).encode() for each in problems},
-        files("service.web").joinpath("static", "docs.css").read_bytes())
+        with_palette(files("service.web").joinpath("static", "docs.css").read_bytes()))
 
 
 def _groups(document: Mapping[str, Any]) -> list[dict[str, Any]]:

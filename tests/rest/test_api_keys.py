@@ -4,10 +4,8 @@ import pytest
 from flask import Blueprint as PlainBlueprint
 
 from service.rest.api_keys import OPEN, UndecidedView, access_of, needs
-from service.rest.app import create_app
 from service.rest.openapi_layer.blueprint import Blueprint
-from service.web.docs_pages import make_docs
-from tests.rest.trays import a_client, a_tray, an_app, as_, the_app, trays
+from tests.rest.trays import a_client, a_tray, an_app, as_, the_app
 
 
 def test_a_key_opens_what_its_scope_says() -> None:
@@ -77,11 +75,11 @@ def test_a_plain_flask_view_is_refused_as_well() -> None:
         access_of(app)
 
 
-def test_only_health_and_the_documents_are_open() -> None:
+def test_only_health_the_documents_and_the_way_into_the_pages_are_open() -> None:
     app = the_app()
     open_paths = {rule.rule for rule in app.url_map.iter_rules() if access_of(app)[rule.endpoint] == OPEN}
     assert open_paths == {"/health/live", "/health/ready", "/openapi.json", "/docs", "/docs/style.css",
-                          "/docs/problems/<slug>"}
+                          "/docs/problems/<slug>", "/session", "/session/end", "/prices", "/prices/<file>"}
 
 
 def test_a_scope_that_is_none_is_a_mistake_in_our_code() -> None:
@@ -93,8 +91,7 @@ def test_a_failing_authenticator_fails_closed() -> None:
     def broken(_secret: str) -> None:
         raise RuntimeError
 
-    app = create_app([trays()], authenticate=broken, readiness=dict, make_docs=make_docs)
-    assert app.test_client().get("/v1/trays/a", headers=as_("reader")).status_code == 500
+    assert an_app(authenticate=broken).test_client().get("/v1/trays/a", headers=as_("reader")).status_code == 500
 
 
 def test_unknown_and_repeated_query_parameters_are_refused_together() -> None:

@@ -48,7 +48,7 @@ def test_a_head_says_what_the_get_would_and_sends_nothing() -> None:
 def test_private_money_is_revalidated_every_time() -> None:
     answer = a_client().get("/v1/trays/a", headers=as_("reader"))
     assert answer.headers["Cache-Control"] == "private, no-cache"
-    assert answer.headers["Vary"] == "Authorization, Accept, Accept-Encoding"
+    assert answer.headers["Vary"] == "Authorization, Cookie, Accept, Accept-Encoding"
 
 
 def test_a_put_answers_without_a_tag_since_what_is_kept_is_not_what_came_byte_for_byte() -> None:

@@ -11,6 +11,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.domain.errors import Fault
+from service.persistence.clock import system_clock
 from service.rest.api_keys import needs
 from service.rest.app import create_app
 from service.rest.asking import asker
@@ -31,7 +32,9 @@ from service.rest.exact_fields import (
 from service.rest.openapi_layer.blueprint import Blueprint, kept
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.paging import Cursors, PageQuery
+from service.rest.sessions import Sessions
 from service.web.docs_pages import make_docs
+from service.web.page_making import make_page
 
 SECRET = b"a secret of thirty-two bytes !!!"
 
@@ -166,8 +169,11 @@ def trays(fault: Exception | None = None, seen: list[Any] | None = None) -> Blue
 def an_app(*resources: Blueprint, fault: Fault | Exception | None = None, seen: list[Any] | None = None,
            **options: Any) -> Flask:
     """The application with the trays, or with the resources given."""
-    return create_app(resources or (trays(fault, seen),), authenticate=CALLERS.get,
-                      readiness=options.pop("readiness", lambda: {"ledger": True}), make_docs=make_docs, **options)
+    authenticate = options.pop("authenticate", CALLERS.get)
+    return create_app(resources or (trays(fault, seen),), authenticate=authenticate,
+                      sessions=Sessions(authenticate, lambda: SECRET, options.pop("clock", system_clock)),
+                      readiness=options.pop("readiness", lambda: {"ledger": True}), make_docs=make_docs,
+                      prices_page=make_page("prices"), **options)
 
 
 def a_client(**options: Any) -> FlaskClient:

@@ -103,7 +103,7 @@ def luminance(colour: str) -> float:
 
 @pytest.mark.parametrize("block", [0, 1])
 def test_text_stands_out_by_4_5_to_1_in_light_and_dark(block: int) -> None:
-    style = files("service.web").joinpath("static", "docs.css").read_text()
+    style = files("service.web").joinpath("static", "palette.css").read_text()
     colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", re.findall(r":root \{.*?\}", style, re.DOTALL)[block]))
     for text in ("ink", "soft", "accent", "get", "put", "post", "delete"):
         for ground in ("paper", "panel") if text == "ink" else ("paper",):
