@@ -18,6 +18,7 @@ from service.domain.price import Price, Withdrawal
 from service.domain.quantity import Conversion
 from service.domain.recipe import Line, Recipe
 from service.domain.supplier import Supplier
+from service.domain.supplier_item import Pack, SupplierItem
 from service.domain.yield_test import WeighedOutput, YieldTest
 
 NEW_YEAR = date(2026, 1, 5)
@@ -42,6 +43,17 @@ def a_price(amount: str = "14.20", **facts: Any) -> Price:
         "ingredient": "beef-topside", "supplier": "fenmoor", "amount": Decimal(amount), "pack_quantity": Decimal(1),
         "pack_unit": "kg", "effective_from": NEW_YEAR, "effective_to": None, "reference": "", "made": Mark(1, 1),
         **decimals, **facts})
+
+
+def a_pack(quantity: str = "5", unit: str = "kg", count: str = "2", name: str = "case") -> Pack:
+    """A case of two pieces of 5 kg."""
+    return Pack(name, Decimal(count), Decimal(quantity), unit)
+
+
+def an_item(code: str = "10-2345", **facts: Any) -> SupplierItem:
+    """What a supplier calls a topside, by the case of two."""
+    return SupplierItem(**{"supplier": "fenmoor", "code": code, "name": "Topside PAD", "ingredient": "beef-topside",
+                           "pack": a_pack(), **facts})
 
 
 def a_main(cut: str, expected_yield: str, market_value: str | None = None, **facts: Any) -> Output:

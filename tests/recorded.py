@@ -15,7 +15,7 @@ def recorded(kitchen: KitchenOnDay) -> Kitchen:
              for kind in ("suppliers", "ingredients", "breakdowns", "recipes", "dishes")}
     settings = (Version(kitchen.settings, Mark(next(revisions), 1)),)
     return Kitchen(revision=next(revisions), settings=settings, prices=kitchen.prices, yield_tests=kitchen.yield_tests,
-                   **kinds)
+                   supplier_items={}, **kinds)
 
 
 def _histories(records: Mapping[str, Any], revisions: Iterator[int]) -> dict[str, tuple[Version[Any], ...]]:

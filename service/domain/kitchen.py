@@ -16,6 +16,7 @@ from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
 from service.domain.recipe import Recipe
 from service.domain.supplier import Supplier
+from service.domain.supplier_item import SupplierItem
 from service.domain.yield_test import YieldTest
 
 
@@ -24,7 +25,8 @@ class Kitchen:
     """All that is recorded, as known at `revision`. Immutable: a later revision is another kitchen.
 
     Shape:   records by code; prices by ingredient (withdrawn ones too, marked); tests by breakdown (set-aside ones
-             too); each tuple in the order recorded.
+             too); each tuple in the order recorded. Suppliers' items are by `item_key`; they move no figure, and so are
+             not in a `KitchenOnDay`.
     """
 
     revision: int
@@ -36,6 +38,7 @@ class Kitchen:
     yield_tests: Mapping[str, tuple[YieldTest, ...]]
     recipes: Histories[Recipe]
     dishes: Histories[Dish]
+    supplier_items: Histories[SupplierItem]
 
     def on(self, day: date) -> "KitchenOnDay":
         """The kitchen as it stands on `day`."""
@@ -69,9 +72,9 @@ class Kitchen:
 
 PLURALS: Mapping[str, str] = {
     "supplier": "suppliers", "ingredient": "ingredients", "breakdown": "breakdowns", "recipe": "recipes",
-    "dish": "dishes"}
+    "dish": "dishes", "supplier_item": "supplier_items"}
 BEFORE_ALL = Mark(0, 0)
-EMPTY = Kitchen(0, (), {}, {}, {}, {}, {}, {}, {})
+EMPTY = Kitchen(0, (), {}, {}, {}, {}, {}, {}, {}, {})
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,8 @@
 """The worker's kitchen: the latest one read is kept, and advanced when the ledger has moved on.
 
+Beside it one from before is kept. Figures are read at the revision that moved one last, suppliers' items at the head:
+without the second, a ledger whose head moves no figure would be loaded whole at every other request.
+
 Thread-safe. One thread builds at a time; the others wait for what it builds instead of building it again.
 """
 
@@ -8,20 +11,24 @@ from threading import Lock
 from sqlalchemy import Connection
 
 from service.domain.kitchen import Kitchen
+from service.persistence.entry_reading import figures_at
 from service.persistence.kitchen_reading import KnownKitchen, advance, load
 
 
 class KitchenKeeper:
-    """Keeps the kitchen of the latest revision asked for."""
+    """Keeps the kitchen of the latest revision asked for, and one from before."""
 
     def __init__(self) -> None:
         self._lock = Lock()
         self._kept: KnownKitchen | None = None
+        self._before: Kitchen | None = None
 
     def kept(self, revision: int) -> Kitchen | None:
-        """The kept kitchen, when it is of that very revision: no statement, no lock."""
-        known = self._kept
-        return known.kitchen if known is not None and known.kitchen.revision == revision else None
+        """A kept kitchen, when it is of that very revision: no statement, no lock."""
+        known, before = self._kept, self._before
+        if known is not None and known.kitchen.revision == revision:
+            return known.kitchen
+        return before if before is not None and before.revision == revision else None
 
     def at(self, connection: Connection, revision: int) -> Kitchen:
         """The kitchen as known at `revision`, which must be committed; a later one than the kept one is kept."""
@@ -29,12 +36,18 @@ class KitchenKeeper:
         if kept is not None:
             return kept
         with self._lock:
-            known = self._kept
-            if known is None or revision >= known.kitchen.revision:
-                self._kept = self._later(connection, known, revision)
+            kept, known = self.kept(revision), self._kept
+            if kept is not None:
+                return kept
+            if known is None or revision > known.kitchen.revision:
+                self._kept = load(connection, revision) if known is None else self._later(connection, known, revision)
                 return self._kept.kitchen
-        return load(connection, revision).kitchen
+            self._before = load(connection, revision).kitchen
+            return self._before
 
-    @staticmethod
-    def _later(connection: Connection, known: KnownKitchen | None, revision: int) -> KnownKitchen:
-        return load(connection, revision) if known is None else advance(connection, known, revision)
+    def _later(self, connection: Connection, known: KnownKitchen, revision: int) -> KnownKitchen:
+        """Advance, and keep what was there: but not in place of one with the same figures, which is asked for again."""
+        left = known.kitchen
+        if self._before is None or self._before.revision < figures_at(connection, left.revision)[0]:
+            self._before = left
+        return advance(connection, known, revision)

@@ -84,6 +84,7 @@ def _histories_of(kitchen: Kitchen) -> dict[str, Mapping[str, Any]]:
         "breakdown": kitchen.breakdowns,
         "recipe": kitchen.recipes,
         "dish": kitchen.dishes,
+        "supplier_item": kitchen.supplier_items,
     }
 
 
@@ -100,6 +101,7 @@ def _kitchen(revision: int, histories: Mapping[str, Mapping[str, Any]], prices_b
         yield_tests=tests_by_breakdown,
         recipes=histories["recipe"],
         dishes=histories["dish"],
+        supplier_items=histories["supplier_item"],
     )
 
 

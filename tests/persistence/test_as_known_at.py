@@ -16,7 +16,18 @@ from service.domain.price import Price
 from service.domain.supplier import Supplier
 from service.domain.yield_test import YieldTest
 from service.persistence.ledger import SqlLedger
-from tests.builders import a_dish, a_line, a_price, a_primal, a_recipe, a_seamed_topside, a_yield_test, some_settings
+from tests.builders import (
+    a_dish,
+    a_line,
+    a_pack,
+    a_price,
+    a_primal,
+    a_recipe,
+    a_seamed_topside,
+    a_yield_test,
+    an_item,
+    some_settings,
+)
 from tests.persistence.writing import CHEF, add, kind_and_code, record, take_back
 
 DAY = date(2026, 3, 2)
@@ -59,6 +70,7 @@ class Replay:
             and kitchen.breakdowns == self.versions(at, "breakdown")
             and kitchen.recipes == self.versions(at, "recipe")
             and kitchen.dishes == self.versions(at, "dish")
+            and kitchen.supplier_items == self.versions(at, "supplier_item")
             and kitchen.prices == self.observed(at, "price", "withdrawn")
             and kitchen.yield_tests == self.observed(at, "yield_test", "set_aside")
         )
@@ -75,6 +87,7 @@ def any_record(chance):
         lambda: a_seamed_topside(packaging_per_kg=number),
         lambda: a_recipe(code, a_line("cut topside-mince", number), a_line("ingredient beef-topside", number)),
         lambda: a_dish(code, a_line("cut topside-cap", number), menu_price=number),
+        lambda: an_item(code, pack=a_pack(number)),
         lambda: a_price(number),
         lambda: a_yield_test(number, {"topside-cap": "0.7", "topside-fat": "0.4"}),
     ])()
@@ -130,6 +143,29 @@ def test_advancing_over_a_great_many_records_equals_loading(ledger, engines, clo
     advanced, loaded = ledger.kitchen(3), SqlLedger(engines, clock).kitchen(3)
     assert len(advanced.dishes) == 600
     assert advanced == loaded
+
+
+def test_a_head_that_moves_no_figure_makes_nobody_load_the_kitchen_again(ledger, engines, clock):
+    """Dishes are read at the revision that moved a figure last, items at the head, in turns; two workers."""
+    record(ledger, Supplier("fenmoor", "Fenmoor"), a_primal(), a_seamed_topside())
+    full = statements(engines, lambda: ledger.kitchen(1))
+    late = SqlLedger(engines, clock)
+    for number in range(2, 6):
+        with ledger.write(CHEF, moves_figures=False) as work:
+            add(work, an_item(str(number)))
+        assert set(ledger.kitchen(number).supplier_items) == {f"fenmoor/{item}" for item in range(2, number + 1)}
+        assert statements(engines, lambda: ledger.kitchen(1)) == 0
+        late.kitchen(number)
+        assert statements(engines, lambda: late.kitchen(1)) == (full if number == 2 else 0)
+    record(ledger, a_price())
+    with ledger.write(CHEF, moves_figures=False) as work:
+        add(work, an_item("7"))
+    for worker in (ledger, late):
+        worker.kitchen(6)
+        worker.kitchen(7)
+        assert statements(engines, lambda worker=worker: worker.kitchen(6)) == 0
+        assert worker.kitchen(6) == SqlLedger(engines, clock).kitchen(6)
+        assert worker.kitchen(6) != worker.kitchen(7)
 
 
 def test_the_kitchen_under_the_lock_is_the_one_before_this_work(ledger):

@@ -1,5 +1,8 @@
 """Migrations: up, down and up again on filled data; nothing left to add; under a lock; WAL once."""
 
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -15,13 +18,23 @@ from service.persistence.migrating import at_head, migrate, newest_version, sche
 from service.persistence.tables import base, chain
 from service.persistence.verifying import verify
 from service.use_cases.ledger_unavailable import LedgerUnavailable
-from tests.builders import a_dish, a_line, a_price, a_primal, a_recipe, a_seamed_topside, a_yield_test, some_settings
+from tests.builders import (
+    a_dish,
+    a_line,
+    a_price,
+    a_primal,
+    a_recipe,
+    a_seamed_topside,
+    a_yield_test,
+    an_item,
+    some_settings,
+)
 from tests.persistence.writing import record
 
 EVERYTHING = [some_settings(), Supplier("fenmoor", "Fenmoor"), a_primal(preferred_supplier="fenmoor"),
               a_seamed_topside(), a_recipe("jus", a_line("cut topside-mince")),
               a_dish("plate", a_line("cut topside-cap"), a_line("recipe jus")), a_price(),
-              a_yield_test("8.6", {"topside-cap": "0.742"})]
+              a_yield_test("8.6", {"topside-cap": "0.742"}), an_item("10/2345", gtin="9521234567899")]
 
 
 def test_autogenerate_finds_nothing_to_add(engines):
@@ -71,6 +84,37 @@ def test_up_down_and_up_on_filled_data(ledger, engines, database_url):
     assert fresh.head().revision == 0
     assert record(fresh, *EVERYTHING) == 1
     assert fresh.kitchen(1).dishes["plate"][0].record == EVERYTHING[5]
+
+
+def test_settings_that_are_recorded_get_the_usual_limits_and_an_open_period(ledger, engines, database_url):
+    """0004, on settings of three versions of which one was replaced; down it loses nothing but what it brought."""
+    settings = some_settings(closed_through=date(2026, 1, 31), price_change_limit_percent="10")
+    for number, start in enumerate((None, date(2026, 4, 1), date(2026, 4, 1))):
+        record(ledger, replace(settings, labour_rate_per_hour=Decimal(20 + number)), start=start)
+    before = ledger.kitchen(3).settings
+    migrate(database_url, "0003")
+    with engines.read() as connection:
+        kept = connection.exec_driver_sql("SELECT * FROM kitchen_settings_version").mappings().all()
+    assert {"labour_rate_per_hour", "price_step"} <= kept[0].keys()
+    assert not kept[0].keys() & {"closed_through", "price_deviation_limit"}
+    migrate(database_url)
+    after = [SqlLedger(engines).kitchen(revision).settings for revision in (2, 3)]
+    usual = [replace(one, record=replace(one.record, closed_through=None, price_change_limit_percent=Decimal(25)))
+             for one in before]
+    assert after[1] == tuple(usual)
+    assert [one.record.labour_rate_per_hour for one in after[0]] == [Decimal(20), Decimal(21)]
+    with engines.read() as connection:
+        names = {index["name"] for index in inspect(connection).get_indexes("kitchen_settings_version")}
+    assert names == {"ix_kitchen_settings_version_kitchen_settings_id", "uq_kitchen_settings_version_start",
+                     "uq_kitchen_settings_version_beginning"}
+
+
+def test_a_table_that_was_made_anew_is_as_strict_as_before(sqlite_url):
+    connection = sqlite_engine.connect(Path(sqlite_url.removeprefix("sqlite:///")))
+    made = connection.execute("SELECT wr, strict FROM pragma_table_list WHERE name IN "
+                              "('kitchen_settings_version', 'supplier_item_version')").fetchall()
+    connection.close()
+    assert made == [(1, 1)] * 2
 
 
 def test_a_second_migration_changes_nothing(ledger, engines, database_url):

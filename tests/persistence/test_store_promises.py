@@ -17,12 +17,14 @@ from tests.builders import (
     a_conversion,
     a_dish,
     a_line,
+    a_pack,
     a_price,
     a_primal,
     a_recipe,
     a_seamed_topside,
     a_yield_test,
     an_ingredient,
+    an_item,
     some_settings,
 )
 from tests.persistence.writing import CHEF, add, record, take_back
@@ -57,18 +59,22 @@ def test_every_kind_of_record_comes_back_as_it_was_recorded(ledger):
                    a_line("recipe jus", "80", "ml"), menu_price="22.00", tax_rate_percent="20",
                    target_food_cost_percent="30", pos_code="1042", section="grill", allowance_percent="2",
                    labour_minutes="1.5")
-    settings = some_settings(price_step="0.05")
+    settings = some_settings(price_step="0.05", price_change_limit_percent="12.5", price_deviation_limit="2.5",
+                             closed_through=date(2026, 2, 28))
+    item = an_item("10/23 45+B_.", pack=a_pack("2.5", "kg", "4", "Karton"), priced_per="kg", gtin="9521234567899")
     everything = [settings, FENMOOR, topside, shallot, seamed, jus, plate,
                   a_price("14.20", effective_to=date(2026, 12, 31), reference="List 12"),
                   a_yield_test("8.6", {"topside-cap": "0.742", "topside-silverskin": "0"}, opened_weight="8.36",
-                               minutes="24", pieces=3, butcher="block 2", supplier="fenmoor", grade="R4", note="cold")]
+                               minutes="24", pieces=3, butcher="block 2", supplier="fenmoor", grade="R4", note="cold"),
+                  item]
     assert record(ledger, *everything) == 1
     kitchen = ledger.kitchen(1)
     last = {"supplier": kitchen.suppliers["fenmoor"], "ingredient": kitchen.ingredients["beef-topside"],
             "shallot": kitchen.ingredients["shallot"], "breakdown": kitchen.breakdowns["topside-seamed"],
-            "recipe": kitchen.recipes["jus"], "dish": kitchen.dishes["plate"], "settings": kitchen.settings}
+            "recipe": kitchen.recipes["jus"], "dish": kitchen.dishes["plate"], "settings": kitchen.settings,
+            "item": kitchen.supplier_items["fenmoor/10/23 45+B_."]}
     expected = {"supplier": FENMOOR, "ingredient": topside, "shallot": shallot, "breakdown": seamed, "recipe": jus,
-                "dish": plate, "settings": settings}
+                "dish": plate, "settings": settings, "item": item}
     assert {name: history[-1].record for name, history in last.items()} == expected
     assert kitchen.prices["beef-topside"] == (replace(everything[7], made=Mark(1, 8)),)
     assert kitchen.yield_tests["topside-seamed"] == (replace(everything[8], made=Mark(1, 9)),)
@@ -184,6 +190,26 @@ def test_only_what_can_move_a_figure_moves_the_figures_revision(ledger):
     assert (head.revision, head.figures_revision) == (2, 1)
     assert ledger.figures_at(2) == (1, head.figures_hash) == ledger.figures_at(1)
     assert head.hash != head.figures_hash
+
+
+def test_an_item_moves_no_figure_and_is_known_at_its_revision(ledger):
+    record(ledger, FENMOOR, a_primal())
+    for quantity in ("5", "6"):
+        with ledger.write(CHEF, moves_figures=False) as work:
+            add(work, an_item(pack=a_pack(quantity)))
+    head = ledger.head()
+    assert (head.revision, head.figures_revision) == (3, 1)
+    packs = [[version.record.pack.quantity for history in ledger.kitchen(revision).supplier_items.values()
+              for version in history] for revision in (1, 2, 3)]
+    assert packs == [[], [Decimal(5)], [Decimal(6)]]
+
+
+def test_an_item_of_a_supplier_or_ingredient_that_was_never_recorded_is_not_stored(ledger):
+    record(ledger, FENMOOR, a_primal())
+    for item in (an_item(supplier="holt"), an_item(ingredient="shallot")):
+        with pytest.raises(UnknownIdentity):
+            record(ledger, item)
+    assert ledger.head().revision == 1
 
 
 def test_head_and_key_come_together_and_an_unknown_key_is_none(ledger):

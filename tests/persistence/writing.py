@@ -13,6 +13,7 @@ from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price, Withdrawal
 from service.domain.recipe import Recipe
 from service.domain.supplier import Supplier
+from service.domain.supplier_item import SupplierItem, item_key
 from service.domain.yield_test import YieldTest
 from service.persistence.ledger import SqlLedger
 from service.persistence.write_work import SqlWriteWork
@@ -20,7 +21,7 @@ from service.use_cases.canonical import canonical_json
 from service.use_cases.ports import Asker, Entry
 
 KINDS = {KitchenSettings: "settings", Supplier: "supplier", Ingredient: "ingredient", Breakdown: "breakdown",
-         Recipe: "recipe", Dish: "dish"}
+         Recipe: "recipe", Dish: "dish", SupplierItem: "supplier_item"}
 CHEF = Asker("key-1", "the chef", "request-1")
 
 
@@ -30,6 +31,8 @@ def kind_and_code(record: Any) -> tuple[str, str]:
         return "price", record.ingredient
     if isinstance(record, YieldTest):
         return "yield_test", record.breakdown
+    if isinstance(record, SupplierItem):
+        return "supplier_item", item_key(record.supplier, record.code)
     return KINDS[type(record)], getattr(record, "code", "settings")
 
 

@@ -25,6 +25,9 @@ def _record(_code: str, row: Row, _parts: tuple[Any, ...], _codes: Codes) -> Kit
         default_target_food_cost_percent=row.default_target_food_cost_percent,
         price_step=row.price_step,
         scale_tolerance_percent=row.scale_tolerance_percent,
+        price_change_limit_percent=row.price_change_limit_percent,
+        price_deviation_limit=row.price_deviation_limit,
+        closed_through=row.closed_through,
     )
 
 

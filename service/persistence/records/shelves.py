@@ -7,10 +7,11 @@ from service.persistence.records.kitchen_settings import SETTINGS
 from service.persistence.records.recipe import RECIPE
 from service.persistence.records.shelf import Shelf
 from service.persistence.records.supplier import SUPPLIER
+from service.persistence.records.supplier_item import SUPPLIER_ITEM
 from service.persistence.tables import records
 
 SHELVES: dict[str, Shelf] = {
-    shelf.kind: shelf for shelf in (SETTINGS, SUPPLIER, INGREDIENT, BREAKDOWN, RECIPE, DISH)
+    shelf.kind: shelf for shelf in (SETTINGS, SUPPLIER, INGREDIENT, BREAKDOWN, RECIPE, DISH, SUPPLIER_ITEM)
 }
 
 IDENTITIES = (
@@ -21,4 +22,5 @@ IDENTITIES = (
     records.breakdown,
     records.recipe,
     records.dish,
+    records.supplier_item,
 )

@@ -55,7 +55,7 @@ def choice(name: str, words: tuple[str, ...]) -> list[SchemaItem]:
     return [Column(name, Text(), nullable=False), CheckConstraint(f"{name} IN ({listed})", name=name)]
 
 
-def identity_table(name: str) -> Table:
+def identity_table(name: str, longest: int = 64) -> Table:
     """The identity of a kind of record: what references point to, whatever becomes of its versions."""
     return Table(
         name, metadata,
@@ -63,7 +63,7 @@ def identity_table(name: str) -> Table:
         Column("code", Text(), nullable=False),
         PrimaryKeyConstraint("id"),
         UniqueConstraint("code"),
-        CheckConstraint("length(code) BETWEEN 1 AND 64", name="code"),
+        CheckConstraint(f"length(code) BETWEEN 1 AND {longest}", name="code"),
         sqlite_strict=True,
     )
 

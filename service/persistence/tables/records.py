@@ -4,7 +4,7 @@ from sqlalchemy import CheckConstraint, Column, Table, Text
 from sqlalchemy.schema import SchemaItem
 
 from service.domain.breakdown import Method, Role, YieldsFrom
-from service.persistence.column_types import JsonText
+from service.persistence.column_types import Day, JsonText
 from service.persistence.tables.base import (
     amount,
     choice,
@@ -22,6 +22,8 @@ cut = identity_table("cut")
 breakdown = identity_table("breakdown")
 recipe = identity_table("recipe")
 dish = identity_table("dish")
+supplier_item = identity_table("supplier_item", longest=140)
+"""Its code is the supplier's, a slash, and what the supplier calls the item."""
 
 
 def _text(name: str) -> Column[str]:
@@ -44,6 +46,9 @@ kitchen_settings_version = version_table(
     *amount("default_target_food_cost_percent"),
     *amount("price_step", nullable=True),
     *amount("scale_tolerance_percent"),
+    *amount("price_change_limit_percent"),
+    *amount("price_deviation_limit"),
+    Column("closed_through", Day()),
 )
 
 supplier_version = version_table("supplier", _text("name"), _text("note"))
@@ -57,6 +62,19 @@ ingredient_version = version_table(
     Column("allergens", JsonText()),
     Column("standard_codes", JsonText(), nullable=False),
     reference("preferred_supplier_id", "supplier", nullable=True),
+)
+
+supplier_item_version = version_table(
+    "supplier_item",
+    reference("supplier_id", "supplier"),
+    _text("name"),
+    reference("ingredient_id", "ingredient"),
+    _text("pack_name"),
+    *amount("pack_count", least=1),
+    *amount("pack_quantity", least=1),
+    _text("pack_unit"),
+    _text("priced_per"),
+    _text("gtin"),
 )
 
 breakdown_version = version_table(
