@@ -1,7 +1,7 @@
-"""A price proposal: a supplier's file as a draft. Nothing is in force until somebody accepts it, and it takes no revision.
+"""A price proposal: a supplier's file as a draft. Nothing is in force until somebody accepts it.
 
-What is kept is what the file says and against which revision of the ledger it was looked at; the review is a function
-of the two, and so can be given again to the digit.
+It takes no revision. What is kept is what the file says, and against which revision of the ledger it was looked at; the
+review is a function of the two, and so can be given again to the digit.
 """
 
 from collections.abc import Mapping
