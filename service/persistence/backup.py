@@ -25,12 +25,15 @@ from sqlalchemy import Connection, Table, select
 
 from service.persistence.engines import Engines, database_faults
 from service.persistence.migrating import newest_version, schema_version
-from service.persistence.tables import base, chain
+from service.persistence.tables import base, chain, observed, proposals, records
 from service.use_cases.canonical import canonical_json
 
 FORMAT, VERSION = "seamcost-ledger", 1
 LEFT_OUT = (chain.signing_secret, chain.idempotency)
+TABLES = (chain, records, observed, proposals)
+"""Imported for the tables that they put into the metadata."""
 _AT_ONCE = 2_000
+_LARGE_AT_ONCE = 20
 
 Progress = Callable[[int], None]
 """Told how many rows are done, now and then."""
@@ -63,6 +66,11 @@ def backup_tables() -> list[Table]:
     return [table for table in base.metadata.sorted_tables if table not in LEFT_OUT]
 
 
+def at_once(table: Table) -> int:
+    """How many rows of a table are held in memory: few of the one whose rows are large."""
+    return min(_LARGE_AT_ONCE, _AT_ONCE) if table is proposals.price_proposal_part else _AT_ONCE
+
+
 def _write(connection: Connection, schema: str | None, file: IO[str], progress: Progress) -> int:
     head = connection.execute(select(chain.ledger_head)).one()
     digest, rows = hashlib.sha256(), 0
@@ -90,7 +98,7 @@ def _write(connection: Connection, schema: str | None, file: IO[str], progress: 
 
 def _streamed(connection: Connection, table: Table) -> Iterator[Any]:
     asked = select(table).order_by(*table.primary_key.columns)
-    return iter(connection.execution_options(yield_per=_AT_ONCE).execute(asked))
+    return iter(connection.execution_options(yield_per=at_once(table)).execute(asked))
 
 
 @contextlib.contextmanager

@@ -5,7 +5,7 @@ it, so no update is lost and no two writers decide on the same facts; revisions 
 commits; a read as known at a revision never changes again.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 
@@ -13,7 +13,9 @@ from sqlalchemy import Connection, select
 
 from service.domain.history import Mark
 from service.domain.kitchen import Kitchen
-from service.persistence import access_keys, entry_reading
+from service.domain.price_list import Layout, PriceRow
+from service.domain.price_proposal import PriceProposal
+from service.persistence import access_keys, entry_reading, proposal_reading
 from service.persistence.clock import Clock, system_clock
 from service.persistence.engines import Engines
 from service.persistence.key_use import KeyUse
@@ -22,7 +24,7 @@ from service.persistence.standing import Standing, ask, standing_of
 from service.persistence.tables.chain import ledger_head, signing_secret
 from service.persistence.tables.records import kitchen_settings_version
 from service.persistence.write_work import SqlWriteWork
-from service.use_cases.ports import AccessKey, Asker, Head, RecordedEntry
+from service.use_cases.ports import AccessKey, Asker, Head, RecordedEntry, RecordedRevision
 
 
 class SqlLedger:
@@ -88,9 +90,38 @@ class SqlLedger:
         with self._engines.read() as connection:
             return entry_reading.entries(connection, after, limit, up_to)
 
+    def revisions(self, numbers: Collection[int]) -> Mapping[int, RecordedRevision]:
+        with self._engines.read() as connection:
+            return entry_reading.revisions(connection, numbers)
+
     def every_key(self) -> Sequence[AccessKey]:
         with self._engines.read() as connection:
             return access_keys.all_keys(connection)
+
+    def proposal(self, number: int) -> PriceProposal | None:
+        with self._engines.read() as connection:
+            return proposal_reading.proposal(connection, number)
+
+    def proposals(self, before: int | None, limit: int, supplier: str | None, state: str | None
+                  ) -> Sequence[PriceProposal]:
+        with self._engines.read() as connection:
+            return proposal_reading.proposals(connection, before, limit, supplier, state)
+
+    def proposals_like(self, supplier: str, file_hash: str) -> Sequence[PriceProposal]:
+        with self._engines.read() as connection:
+            return proposal_reading.proposals_like(connection, supplier, file_hash)
+
+    def proposal_rows(self, number: int) -> Sequence[PriceRow]:
+        with self._engines.read() as connection:
+            return proposal_reading.proposal_rows(connection, number)
+
+    def list_before(self, supplier: str, number: int) -> PriceProposal | None:
+        with self._engines.read() as connection:
+            return proposal_reading.list_before(connection, supplier, number)
+
+    def layout_of(self, supplier: str) -> Layout | None:
+        with self._engines.read() as connection:
+            return proposal_reading.layout_of(connection, supplier)
 
     def touch_key(self, key_id: str, at: datetime) -> None:
         self._key_use.touch(key_id, at)

@@ -14,13 +14,11 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, delete, func, insert, select
 
-from service.persistence.backup import FORMAT, VERSION, Progress, backup_tables, newest_schema, opened, untold
+from service.persistence.backup import FORMAT, VERSION, Progress, at_once, backup_tables, newest_schema, opened, untold
 from service.persistence.column_types import Day, Flag, Instant, JsonText, Millionths
 from service.persistence.engines import Engines
 from service.persistence.tables import chain
 from service.persistence.verifying import verify_on
-
-_AT_ONCE = 2_000
 
 
 class LedgerNotEmpty(Exception):
@@ -138,7 +136,7 @@ class _Batch:
             name: None if value is None else read(value)
             for name, read, value in zip(self._columns, self._read, values, strict=True)
         })
-        return len(self._rows) >= _AT_ONCE
+        return len(self._rows) >= at_once(self._table)
 
     def flush(self) -> int:
         rows, self._rows = self._rows, []

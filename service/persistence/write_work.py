@@ -14,10 +14,13 @@ from sqlalchemy import Connection, insert, update
 from service.domain.history import Mark, Version
 from service.domain.kitchen import Kitchen
 from service.domain.price import Price, Withdrawal
+from service.domain.price_list import Layout, PriceRow
+from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
-from service.persistence import access_keys, entry_reading, remembering
+from service.persistence import access_keys, entry_reading, proposal_reading, remembering
 from service.persistence.hash_chain import RevisionFacts, StoredEntry, revision_hash
 from service.persistence.kitchen_keeping import KitchenKeeper
+from service.persistence.proposal_storing import ProposalsGathered, store_proposals
 from service.persistence.record_storing import Gathered, store_records
 from service.persistence.tables import chain
 from service.use_cases.canonical import canonical_json
@@ -34,6 +37,7 @@ class SqlWriteWork:
         self._moves_figures = moves_figures
         self._entries: list[StoredEntry] = []
         self._gathered = Gathered()
+        self._proposals = ProposalsGathered()
         self._keys: list[tuple[AccessKey, str]] = []
         self._revoked: list[tuple[str, datetime]] = []
         self._answer: Mapping[str, Any] | None = None
@@ -82,6 +86,21 @@ class SqlWriteWork:
         self._check_recorded()
         self._revoked.append((key_id, at))
 
+    def proposal(self, number: int) -> PriceProposal | None:
+        return proposal_reading.proposal(self._connection, number)
+
+    def proposals_like(self, supplier: str, file_hash: str) -> Sequence[PriceProposal]:
+        return proposal_reading.proposals_like(self._connection, supplier, file_hash)
+
+    def add_proposal(self, proposal: PriceProposal, rows: Sequence[PriceRow]) -> PriceProposal:
+        return self._proposals.add(self._connection, proposal, rows)
+
+    def change_proposal(self, proposal: PriceProposal) -> None:
+        self._proposals.changes.append(proposal)
+
+    def remember_layout(self, supplier: str, layout: Layout) -> None:
+        self._proposals.layouts[supplier] = layout
+
     def remembered(self) -> Mapping[str, Any] | None:
         return remembering.remembered(self._connection, self._asker, self.now)
 
@@ -95,6 +114,7 @@ class SqlWriteWork:
             revision = self.head.revision + 1
             store_records(self._connection, revision, self._gathered)
             access_keys.store(self._connection, revision, self._keys, self._revoked)
+        store_proposals(self._connection, self._proposals)
         if self._answer is not None:
             remembering.remember(self._connection, self._asker, self.now, self._answer)
 

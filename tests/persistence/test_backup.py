@@ -5,7 +5,7 @@ import json
 from pathlib import Path
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import event, select
 
 from service.domain.supplier import Supplier
 from service.persistence.backup import backup, backup_tables
@@ -17,6 +17,7 @@ from service.persistence.verifying import verify
 from service.use_cases.ports import AccessKey, Entry
 from tests.builders import a_price
 from tests.persistence.test_migrations import EVERYTHING
+from tests.persistence.test_price_proposals import LAYOUT, TOPSIDE, UNREAD, accepted, change, propose
 from tests.persistence.writing import CHEF, record, take_back
 
 
@@ -29,6 +30,10 @@ def filled(ledger, clock):
     with ledger.write(CHEF, moves_figures=False) as work:
         work.next_mark(Entry("created", "key", "k1", {"name": "till"}))
         work.add_key(AccessKey("k1", "till", ("costs:read",), clock(), None, None, None), "ab" * 32)
+    change(ledger, propose(ledger, TOPSIDE, UNREAD), **accepted(2, prices={1: "2-1"}))
+    propose(ledger, *[TOPSIDE] * 2_500)
+    with ledger.write(CHEF) as work:
+        work.remember_layout("fenmoor", LAYOUT)
     return ledger
 
 
@@ -63,8 +68,19 @@ def test_a_backup_restores_into_either_engine(filled, engines, other, tmp_path, 
     restored = SqlLedger(other)
     assert restored.head() == filled.head()
     assert all(restored.kitchen(number) == SqlLedger(engines).kitchen(number) for number in range(5))
+    assert_proposals_are_the_same(restored, filled)
     assert record(restored, Supplier("holt", "Holt"), a_price("16")) == 5
     assert verify(other) == []
+
+
+def assert_proposals_are_the_same(restored, filled):
+    """Which file a price came from is told after a restore too, and the next file gets the next number."""
+    kept = filled.proposals(None, 9, None, None)
+    assert [one.id for one in kept] == [2, 1]
+    assert restored.proposals(None, 9, None, None) == kept
+    assert [restored.proposal_rows(one.id) for one in kept] == [filled.proposal_rows(one.id) for one in kept]
+    assert restored.layout_of("fenmoor") == LAYOUT
+    assert propose(restored, TOPSIDE).id == 3
 
 
 def test_cursors_of_before_do_not_hold_after_a_restore(filled, engines, other, tmp_path):
@@ -120,6 +136,21 @@ def test_a_damaged_backup_leaves_the_ledger_empty(filled, engines, other, tmp_pa
         restore(other, path)
     assert SqlLedger(other).head().revision == 0
     assert rows(other)["revision"] == []
+
+
+def test_large_rows_are_held_in_memory_few_at_a_time(filled, engines, other, tmp_path, monkeypatch):
+    told = {}
+
+    def count(_connection, _cursor, statement, parameters, *_):
+        table = statement.split()[2].lower() if statement.startswith("INSERT") else ""
+        told[table] = max(told.get(table, 0), len(parameters) if isinstance(parameters, list) else 1)
+
+    monkeypatch.setattr("service.persistence.backup._LARGE_AT_ONCE", 1)
+    backup(engines, tmp_path / "b")
+    event.listen(other.writing, "before_cursor_execute", count)
+    restore(other, tmp_path / "b")
+    event.remove(other.writing, "before_cursor_execute", count)
+    assert told["price_proposal_part"] == 1 < told["entry"]
 
 
 def test_a_backup_taken_while_others_write_is_one_view(filled, engines, other, tmp_path):
