@@ -67,13 +67,15 @@ def kitchen_under(kitchen: Kitchen, changes: Sequence[Supposed]) -> Kitchen:
     Exact:   a moved price is its amount times (1 + percent / 100), not rounded to what a price may be recorded with.
     """
     marks = (Mark(kitchen.revision + 1, entry) for entry in range(1, 10**9))
+    prices = dict(kitchen.prices)  # one copy for all: a price list has thousands
+    kitchen = replace(kitchen, prices=prices)
     for change in changes:
         if isinstance(change, NewVersion):
             for code, record in _records(kitchen, change):
                 kitchen = kitchen.with_version(change.kind, code, Version(record, next(marks), change.day))
         else:
             for price in _prices(kitchen, change):
-                kitchen = _with_price(kitchen, replace(price, made=next(marks)))
+                prices[price.ingredient] = (*prices.get(price.ingredient, ()), replace(price, made=next(marks)))
     return kitchen
 
 
@@ -104,8 +106,3 @@ def _moved(amount: Decimal, percent: Decimal) -> Decimal:
     with localcontext() as context:
         context.prec = EXACT_DIGITS
         return amount + amount * percent / 100
-
-
-def _with_price(kitchen: Kitchen, price: Price) -> Kitchen:
-    prices = (*kitchen.prices.get(price.ingredient, ()), price)
-    return replace(kitchen, prices={**kitchen.prices, price.ingredient: prices})

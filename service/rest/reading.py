@@ -8,6 +8,7 @@ Source: RFC 9110 sections 8.6 and 15.5.14, RFC 8259, RFC 7493 (I-JSON: no duplic
 
 import json
 import logging
+from dataclasses import dataclass
 from typing import Any, BinaryIO
 
 from flask import Request
@@ -25,6 +26,18 @@ _DISCARDED_AT_MOST = 64 * 1_048_576
 _PIECE = 65_536
 _MOST_FAULTS = 20
 _LOG = logging.getLogger("seamcost.rest")
+
+
+@dataclass(frozen=True, slots=True)
+class FileKind:
+    """What files an operation takes: their media types, the most bytes, and a sentence for the API document.
+
+    What a file is is told by its content: its media type is only held to be one of those.
+    """
+
+    media_types: tuple[str, ...]
+    limit: int
+    description: str
 
 
 class AnswerJson(JSONProvider):
@@ -59,6 +72,17 @@ def hold_to_media_type(request: Request) -> None:
             accepted="application/json")
     if request.headers.get("Content-Encoding", "identity").lower() != "identity":
         raise UnsupportedMediaType("Send the body without Content-Encoding.", accepted="application/json",
+                                   accepted_encoding="identity")
+
+
+def hold_to_file(request: Request, kind: FileKind) -> None:
+    """Refuse a body that is announced as another thing than the files that are taken."""
+    if request.mimetype not in kind.media_types:
+        accepted = ", ".join(kind.media_types)
+        raise UnsupportedMediaType(f"Send the file itself as the body, with one of the media types {accepted}, not "
+                                   f"{shown(request.content_type or '')}.", accepted=accepted)
+    if request.headers.get("Content-Encoding", "identity").lower() != "identity":
+        raise UnsupportedMediaType("Send the file without Content-Encoding.", accepted=kind.media_types[0],
                                    accepted_encoding="identity")
 
 

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.domain.scenario import Supposed, kitchen_under
-from service.use_cases.cost_rows import dish_row
+from service.use_cases.cost_rows import dish_rows
 from service.use_cases.documents import Document
-from service.use_cases.ports import Ledger
 from service.use_cases.snapshots import Position, Snapshot, Snapshots
 
 _NOT_FIGURES = frozenset(("as_of", "revision"))
@@ -24,20 +23,14 @@ class MovedDish:
     after: Document | None
 
 
-def moved_dishes(
-    ledger: Ledger, snapshots: Snapshots, position: Position, changes: Sequence[Supposed]
-) -> list[MovedDish]:
+def moved_dishes(snapshots: Snapshots, position: Position, changes: Sequence[Supposed]) -> list[MovedDish]:
     """Every dish whose published figures would move on the position's day, in the order of the codes."""
     before = snapshots.at(position)
-    kitchen = kitchen_under(ledger.kitchen(position.revision), changes)
-    after = Snapshot.of(position, kitchen, before)
-    codes = sorted(before.kitchen.dishes.keys() | after.kitchen.dishes.keys())
-    moved = (MovedDish(code, _row(before, code), _row(after, code)) for code in codes)
+    after = Snapshot.of(position, kitchen_under(before.recorded, changes), before)
+    rows = {str(row["dish"]): row for row in dish_rows(before)}
+    rows_after = {str(row["dish"]): row for row in dish_rows(after)}
+    moved = (MovedDish(code, rows.get(code), rows_after.get(code)) for code in sorted(rows.keys() | rows_after.keys()))
     return [dish for dish in moved if _figures(dish.before) != _figures(dish.after)]
-
-
-def _row(snapshot: Snapshot, code: str) -> Document | None:
-    return dish_row(snapshot, code) if code in snapshot.kitchen.dishes else None
 
 
 def _figures(row: Document | None) -> Document | None:

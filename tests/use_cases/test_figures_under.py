@@ -64,7 +64,7 @@ def test_a_dearer_primal_moves_just_the_dishes_it_reaches_as_recording_it_then_d
     day = ledger.today()
     supposed = [NewPrice("beef-topside", "fenmoor", Decimal("15.336"), Decimal(1), "kg", day)]
 
-    moved = moved_dishes(ledger, Snapshots(ledger), position(ledger, day), supposed)
+    moved = moved_dishes(Snapshots(ledger), position(ledger, day), supposed)
     before = ledger.head()
     record_price(ledger, "beef-topside", PriceAsked("fenmoor", Decimal("15.336"), Decimal(1), "kg", day), CHEF)
     real = Snapshots(ledger).at(position(ledger, day))
@@ -90,7 +90,7 @@ def test_another_menu_price_and_other_yields_equal_their_recording(kitchen_of_tw
     supposed: list[Supposed] = [NewVersion("dish", "roast", dearer, day),
                                 NewVersion("breakdown", "topside-seamed", leaner, day)]
 
-    moved = moved_dishes(ledger, Snapshots(ledger), position(ledger, day), supposed)
+    moved = moved_dishes(Snapshots(ledger), position(ledger, day), supposed)
     keep(ledger, dish_kind, "roast", dearer, day, OVERWRITE)
     keep(ledger, breakdown_kind, "topside-seamed", leaner, day, OVERWRITE)
     real = Snapshots(ledger).at(position(ledger, day))
@@ -116,7 +116,7 @@ def test_a_move_by_percent_is_exact_and_held_to_what_it_names(kitchen_of_two_dis
 def test_nothing_supposed_moves_nothing(kitchen_of_two_dishes: SqlLedger) -> None:
     ledger = kitchen_of_two_dishes
 
-    assert moved_dishes(ledger, Snapshots(ledger), position(ledger, ledger.today()), []) == []
+    assert moved_dishes(Snapshots(ledger), position(ledger, ledger.today()), []) == []
 
 
 def test_another_breakdown_of_the_same_cuts_takes_over_as_recording_it_then_does(
@@ -127,7 +127,7 @@ def test_another_breakdown_of_the_same_cuts_takes_over_as_recording_it_then_does
     another = a_breakdown(
         a_main("topside-cap", "0.12", "16.00"), a_main("topside-inside", "0.50", "19.00"), code="topside-trimmed")
 
-    moved = moved_dishes(ledger, Snapshots(ledger), position(ledger, day),
+    moved = moved_dishes(Snapshots(ledger), position(ledger, day),
                          [NewVersion("breakdown", "topside-trimmed", another, day)])
     keep(ledger, breakdown_kind, "topside-trimmed", another, day)
     real = Snapshots(ledger).at(position(ledger, day))

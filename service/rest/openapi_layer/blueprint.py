@@ -37,7 +37,7 @@ from typing import Any, TypeVar
 
 import flask_smorest
 import marshmallow as ma
-from flask import Response, request
+from flask import Response, g, request
 
 from service.rest.asking import note_idempotency_key
 from service.rest.conditional import condition_of, record_tag, tagged
@@ -45,6 +45,7 @@ from service.rest.every_answer import Prepared
 from service.rest.openapi_layer.components import PROBLEM_RESPONSES, header_ref
 from service.rest.openapi_layer.parser import ArgumentParser
 from service.rest.openapi_layer.schemas import STOCK_FIELDS_REFUSED
+from service.rest.reading import FileKind, hold_to_file, read_body
 
 View = TypeVar("View", bound=Callable[..., Any])
 READ_LOCATIONS = ("json", "query", "headers")
@@ -91,6 +92,22 @@ class Blueprint(flask_smorest.Blueprint):
                 wrapper = self.alt_response(201, schema=schema, success=True, headers={
                     "Location": header_ref("Location")})(wrapper)
             return _tagging(_with_not_modified(wrapper)) if tagged else wrapper
+
+        return decorator
+
+    def file(self, kind: FileKind) -> Callable[[View], View]:
+        """Pass the body to the view as the bytes of a file, and document what may be sent."""
+
+        def decorator(view: View) -> View:
+            @wraps(view)
+            def wrapper(*args: Any, **kwargs: Any) -> Any:
+                hold_to_file(request, kind)
+                g.body = read_body(request, kind.limit)
+                return view(*args, g.body, **kwargs)
+
+            documented = self.doc(requestBody={"required": True, "description": kind.description, "content": {
+                media_type: {"schema": {"type": "string", "format": "binary"}} for media_type in kind.media_types}})
+            return _with_problems(documented(wrapper), (400, 413, 415, 422))
 
         return decorator
 

@@ -50,14 +50,16 @@ HEADERS_OF_STATUS: Mapping[int, Mapping[str, str]] = {
 SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {
     "bearer": {"type": "http", "scheme": "bearer", "description":
                "`Authorization: Bearer <key>`. Scopes: `costs:read` (current dish costs alone), `read` (everything), "
-               "`prices:write`, `kitchen:write` (breakdowns, tests, recipes), `menu:write` (dishes, menu prices), "
+               "`prices:write` (prices, and proposals of them), `prices:approve` (accept a proposal), `kitchen:write` "
+               "(breakdowns, tests, recipes), `menu:write` (dishes, menu prices), "
                "`admin` (all)."}}
 
 CODE_SCHEMA: Mapping[str, Any] = {"type": "string", "pattern": f"^{CODE_PATTERN}$", "maxLength": CODE_LENGTH}
 
 IN_PATHS: Mapping[str, str] = {
-    "code": "The record's code.", "price_id": "The price's `id`.", "test_id": "The test's `id`.",
-    "key_id": "The key's `id`."}
+    "code": "The record's code.", "item": "The supplier's own code for the item.", "price_id": "The price's `id`.",
+    "test_id": "The test's `id`.",
+    "key_id": "The key's `id`.", "proposal_id": "The proposal's `id`."}
 """What the parts of paths are."""
 
 

@@ -1,0 +1,132 @@
+"""Read the rows of a price proposal: what the file says, what each would record, and what was found."""
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from service.domain.price_list import PriceRow
+from service.domain.price_proposal import PriceProposal, ProposalState
+from service.domain.price_review import ReviewedRow, changed_by
+from service.domain.publication import cost_in_words, percent_in_words
+from service.domain.review_ground import Ground
+from service.domain.row_price import in_words
+from service.use_cases.documents import Document, plain
+from service.use_cases.price_effect import RowEffect, effect_of_rows
+from service.use_cases.read_proposals import Proposals, position_of
+from service.use_cases.reviews import Look, Reviewed
+
+CLOSEST = 3
+LIKE_ENOUGH = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class RowsAsked:
+    """Which rows, in which order: `sort` is "place", "effect" or "change"; the largest first but for the place."""
+
+    finding: str | None = None
+    standing: str | None = None
+    sort: str = "place"
+
+
+def proposal_rows(proposals: Proposals, proposal: PriceProposal, asked: RowsAsked, after: int, limit: int
+                  ) -> tuple[list[Document], int | None]:
+    """At most `limit` rows that the filters name, from the `after`-th on; and where the next page starts."""
+    look = proposals.reviews.look(proposal)
+    reviewed = proposals.reviews.at(proposal, look)
+    ordered = proposals.reviews.kept(("order", look, asked), proposal.rows, lambda: _ordered(
+        proposals, reviewed, asked, look))
+    page = [reviewed.review.rows[number] for number in ordered[after:after + limit]]
+    effects = _effects(proposals, reviewed, look, page)
+    data = [row_document(one, effect, reviewed.ground, proposal) for one, effect in zip(page, effects, strict=True)]
+    return data, after + limit if after + limit < len(ordered) else None
+
+
+def row_document(one: ReviewedRow, effect: RowEffect | None, ground: Ground, proposal: PriceProposal) -> Document:
+    """A row as shown: what the file says, what it would record, and what was found."""
+    row, price, compared, ingredient = one.row, one.price, one.in_force, one.ingredient
+    changed = None
+    if price is not None and compared is not None and ingredient is not None:
+        changed = changed_by(price, compared, ingredient, ground)
+    unit_price = None
+    if price is not None and ingredient is not None:
+        unit_price = ground.unit_price(price.amount, price.pack_quantity, price.pack_unit, ingredient)
+    pack = row.pack or (one.item.pack if one.item is not None else None)
+    return {
+        "row": row.number, "place": row.place, "item": row.item, "gtin": row.gtin, "name": row.name,
+        "ingredient": ingredient and ingredient.code, "ingredient_name": ingredient and ingredient.name,
+        "amount": row.amount if row.amount is None else plain(row.amount), "amount_text": row.amount_text,
+        "per": _per(row), "pack": pack and in_words(pack),
+        "effective_from": price and price.starts, "effective_to": price and price.ends,
+        "base_unit": ingredient and ingredient.base_unit, "unit_price": cost_in_words(unit_price),
+        "price_in_force": cost_in_words(changed[1]) if changed else None,
+        "price_in_force_id": compared and compared.id, "price_in_force_supplier": compared and compared.supplier,
+        "change": cost_in_words(changed[0] - changed[1]) if changed else None,
+        "change_percent": _percent(changed), "menu_effect": cost_in_words(effect.food_cost) if effect else None,
+        "dishes": effect.dishes if effect else None, "standing": one.standing.value,
+        "findings": [_finding(one, finding.code, finding.detail, ground) for finding in one.findings],
+    } | _decision(proposal, row.number)
+
+
+def _finding(one: ReviewedRow, code: str, detail: str, ground: Ground) -> Document:
+    found: Document = {"code": code, "detail": detail}
+    return found | {"closest": _closest(one.row, ground)} if code == "unknown_item" else found
+
+
+def _closest(row: PriceRow, ground: Ground) -> list[Document]:
+    """The supplier's items, and the ingredients, whose names are most like the row's."""
+    names = ground.names()
+    named = (row.name or row.item).casefold()
+    found = difflib.get_close_matches(named, names, CLOSEST, LIKE_ENOUGH)
+    return [{"kind": names[name][0], "code": names[name][1]} for name in found]
+
+
+def _per(row: PriceRow) -> str | None:
+    unit = row.per_unit or row.per_unit_text or None
+    return unit if unit is None or row.per_quantity == 1 else f"{plain(row.per_quantity)} {unit}"
+
+
+def _percent(changed: tuple[Fraction, Fraction] | None) -> str | None:
+    return None if changed is None or changed[1] == 0 else percent_in_words((changed[0] / changed[1] - 1) * 100)
+
+
+def _decision(proposal: PriceProposal, number: int) -> Document:
+    end = proposal.end
+    if end is None or proposal.state is not ProposalState.ACCEPTED:
+        return {"decision": None, "price": None, "override": ""}
+    price = end.prices.get(number)
+    return {"decision": "left" if price is None else "accepted", "price": price,
+            "override": end.overrides.get(number, "")}
+
+
+def _ordered(proposals: Proposals, reviewed: Reviewed, asked: RowsAsked, look: Look) -> list[int]:
+    """The rows (by index) that the filters name, in the order asked for."""
+    reviewed_rows = reviewed.review.rows
+    rows = [number for number, one in enumerate(reviewed_rows)
+            if (asked.standing is None or one.standing == asked.standing)
+            and (asked.finding is None or any(finding.code == asked.finding for finding in one.findings))]
+    if asked.sort == "place":
+        return rows
+    named = [reviewed_rows[number] for number in rows]
+    if asked.sort == "effect":
+        effects = _effects(proposals, reviewed, look, named)
+        sizes = [abs(effect.food_cost) if effect is not None else Fraction(-1) for effect in effects]
+    else:
+        sizes = [_size_of_change(one, reviewed.ground) for one in named]
+    return [number for _, number in sorted(zip(sizes, rows, strict=True), key=lambda pair: (-pair[0], pair[1]))]
+
+
+def _effects(proposals: Proposals, reviewed: Reviewed, look: Look, rows: Sequence[ReviewedRow]
+             ) -> list[RowEffect | None]:
+    snapshot = proposals.snapshots.at(position_of(proposals, reviewed, look))
+    return effect_of_rows(snapshot, reviewed.ground, rows)
+
+
+def _size_of_change(one: ReviewedRow, ground: Ground) -> Fraction:
+    """The change as a part of the price in force; what has none comes last, what was free first."""
+    if one.price is None or one.in_force is None or one.ingredient is None:
+        return Fraction(-1)
+    changed = changed_by(one.price, one.in_force, one.ingredient, ground)
+    if changed is None:
+        return Fraction(-1)
+    return abs(changed[0] - changed[1]) / changed[1] if changed[1] else Fraction(10**12)
