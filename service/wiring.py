@@ -32,6 +32,7 @@ from service.rest.resources.kept_records import Wire, kept_records
 from service.rest.resources.keys import keys
 from service.rest.resources.prices import prices
 from service.rest.resources.settings import settings as settings_resource
+from service.rest.resources.supplier_items import supplier_items
 from service.rest.resources.workings import workings
 from service.rest.resources.yield_tests import yield_tests
 from service.rest.schemas.breakdowns import BreakdownAnswer, BreakdownPage, BreakdownRequest
@@ -166,8 +167,8 @@ def _resources(ledger: Ledger) -> list[Blueprint]:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
     suppliers, ingredients, breakdowns, recipes, dishes = (kept_records(kind, wire, positions) for kind, wire in KEPT)
     return [
-        settings_resource(positions), suppliers, ingredients, prices(positions), breakdowns, yield_tests(positions),
-        cutting_sheets(positions),
+        settings_resource(positions), suppliers, supplier_items(positions), ingredients, prices(positions),
+        breakdowns, yield_tests(positions), cutting_sheets(positions),
         recipes, dishes,
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions),
         changes(positions), keys(ledger)]

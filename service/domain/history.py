@@ -69,10 +69,12 @@ def recorded_last(history: History[R]) -> Version[R]:
 def with_undated_facts(version: Version[R], history: History[R]) -> R:
     """The version's record with the facts that are not dated as they were recorded last."""
     last = recorded_last(history).record
-    if last is version.record or not version.record.UNDATED:
-        return version.record
-    facts = {name: getattr(last, name) for name in version.record.UNDATED}
-    return replace(version.record, **facts)  # type: ignore[type-var]
+    return version.record if last is version.record else _with_facts_of(version.record, last)
+
+
+def differs_in_undated_facts_alone(record: R, other: R) -> bool:
+    """Whether the two are equal, or would be once the facts of one that are not dated are those of the other."""
+    return _with_facts_of(record, other) == other
 
 
 def record_on(history: History[R], day: date) -> R | None:
@@ -81,6 +83,13 @@ def record_on(history: History[R], day: date) -> R | None:
     if version is None or version.retired:
         return None
     return with_undated_facts(version, history)
+
+
+def _with_facts_of(record: R, other: R) -> R:
+    """The record with the other's facts that are not dated."""
+    if not record.UNDATED:
+        return record
+    return replace(record, **{name: getattr(other, name) for name in record.UNDATED})  # type: ignore[type-var]
 
 
 def _precedence(version: Version[R]) -> tuple[date, Mark]:

@@ -7,12 +7,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from service.domain.errors import WrongValue
 from service.domain.kitchen import Kitchen
 from service.rest.api_keys import caller
 from service.rest.paging import Cursors
 from service.use_cases.ports import Ledger
 from service.use_cases.read_record import Listed
-from service.use_cases.snapshots import Position, Snapshot, Snapshots, hold_to_days_open, position_asked
+from service.use_cases.snapshots import (
+    Position,
+    Snapshot,
+    Snapshots,
+    hold_to_days_open,
+    position_asked,
+    position_recorded,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +47,16 @@ class Positions:
             self.ledger, asking.head, self.ledger.today_at(asking.head), query.get("as_of"), query.get("known_at"),
             costs_only=self._costs_only())
 
+    def asked_in_body(self, body: Mapping[str, Any]) -> Position:
+        """The position that the body of a request asks for.
+
+        Raises:  WrongValue at `known_at` in the body.
+        """
+        try:
+            return self.asked(body)
+        except WrongValue as fault:
+            raise WrongValue(fault.detail, "#/known_at") from None
+
     def page(self, query: Mapping[str, Any]) -> Page:
         """Where the page starts that a request asks for.
 
@@ -50,6 +68,21 @@ class Positions:
         hold_to_days_open(cursor.as_of, self.ledger.today_at(caller().head), costs_only=self._costs_only())
         revision, revision_hash = self.ledger.figures_at(cursor.revision)
         return Page(Position(revision, revision_hash, cursor.as_of), cursor.position, query["limit"])
+
+    def recorded(self, query: Mapping[str, Any]) -> Position:
+        """As `asked`, for records that move no figure: at the head, not at the revision that moved a figure last."""
+        head = caller().head
+        return position_recorded(head, self.ledger.today_at(head), query.get("as_of"), query.get("known_at"))
+
+    def recorded_page(self, query: Mapping[str, Any]) -> Page:
+        """As `page`, for records that move no figure.
+
+        Raises:  WrongCursor.
+        """
+        cursor = self.cursors.place(query)
+        if cursor is None:
+            return Page(self.recorded(query), "", query["limit"])
+        return Page(Position(cursor.revision, "", cursor.as_of), cursor.position, query["limit"])
 
     @staticmethod
     def _costs_only() -> bool:

@@ -44,7 +44,7 @@ def hold_to(condition: Condition, what: str, revision: int | None, changes_after
         return
     if condition.create_only:
         raise PreconditionFailed(
-            f"{what.capitalize()} is there already, at revision {revision}; send If-Match \"{revision}\" to replace "
+            f"{_as_a_subject(what)} is there already, at revision {revision}; send If-Match \"{revision}\" to replace "
             "it.", revision=revision)
     if condition.any_tag:
         return
@@ -56,9 +56,14 @@ def hold_to(condition: Condition, what: str, revision: int | None, changes_after
         return
     changes = changes_after(_seen_revision(condition))
     raise PreconditionFailed(
-        f"{what.capitalize()} has changed: it is at revision {revision} now. Read it again and decide anew.",
+        f"{_as_a_subject(what)} has changed: it is at revision {revision} now. Read it again and decide anew.",
         revision=revision, changes=[_told(entry) for entry in changes[-CHANGES_TOLD:]],
         earlier_changes=max(0, len(changes) - CHANGES_TOLD))
+
+
+def _as_a_subject(what: str) -> str:
+    """With a capital letter in front, and the rest as it is: a supplier's code may hold capitals of its own."""
+    return what[:1].upper() + what[1:]
 
 
 def _seen_revision(condition: Condition) -> int:

@@ -14,12 +14,14 @@ from service.domain.errors import Fault, Refused
 from service.domain.history import (
     History,
     Version,
+    differs_in_undated_facts_alone,
     record_on,
     recorded_last,
     version_in_force,
     with_undated_facts,
 )
 from service.domain.kitchen import Kitchen
+from service.use_cases.closed_period import period_fault
 from service.use_cases.conditions import Condition, hold_to
 from service.use_cases.documents import Document, document
 from service.use_cases.kinds import Change, Kind
@@ -40,22 +42,23 @@ def keep_record(
 ) -> Kept:
     """Record a version of `record` from `effective_from` (today unless given; a first one from the beginning).
 
-    Raises:  Refused with every fault, PreconditionRequired, PreconditionFailed.
+    Raises:  Refused with every fault, NotFound for what it would belong to, PreconditionRequired, PreconditionFailed.
     """
-    with ledger.write(asker) as work:
+    with ledger.write(asker, kind.moves_figures) as work:
         kitchen = work.kitchen()
         history = kind.history(kitchen, code)
         change = Change(code, record, effective_from or work.today)
+        _refuse([fault for fault in (kind.owner(change, kitchen),) if fault is not None])
         if record_on(history, change.day) == record and not condition.create_only:
             return Kept(record_document(history, change.day), "unchanged")
         there = _revision(history) if stands(history, work.today) else None
         if there is not None or not (kind.has_defaults and condition.holds_at(0)):
-            hold_to(condition, f"{kind.name} {code!r}", there, partial(work.entries_of, kind.name, code))
-        _refuse(kind.check(change, kitchen))
+            hold_to(condition, kind.called(code), there, partial(work.entries_of, kind.name, code))
         consequences = kind.consequences(change, kitchen)
         first = not history and kind.from_the_beginning(change, kitchen)
-        revived = _retired_starts(history, change.day) if there is None else ()
-        starts = [effective_from if first else change.day, *revived]
+        start = effective_from if first else change.day
+        _refuse([*kind.check(change, kitchen), *_closed(kind, change, start, kitchen, consequences)])
+        starts = [start, *(_retired_starts(history, change.day) if there is None else ())]
         versions = _versions(work, kind, change, starts, consequences)
         after = _after(kitchen, kind, versions)
         _refuse(network_faults(kind, change, kitchen, after))
@@ -109,6 +112,24 @@ def _versions(
             *((code, record, change.day) for code, record in consequences)]
     return [(code, Version(record, work.next_mark(_entry(kind, code, record, since)), since))
             for code, record, since in kept]
+
+
+def _closed(kind: Kind, change: Change, start: date | None, kitchen: Kitchen, consequences: Sequence[tuple[str, Any]]
+            ) -> list[Fault]:
+    """The fault of a version that would begin to hold on a closed day.
+
+    A first version without a start holds from the beginning and is let in: nothing used what was not there, so no
+    figure that was published rests on it. Facts that are not dated may change: they hold on all days by what they are.
+    So the settings can be kept on a closed day too, as long as only such facts differ; `closed_through` is one.
+    """
+    if start is None or not kind.moves_figures:
+        return []
+    standing = record_on(kind.history(kitchen, change.code), change.day)
+    if standing is not None and not consequences and differs_in_undated_facts_alone(standing, change.record):
+        return []
+    fault = period_fault(kitchen, start, f"A version of {kind.called(change.code)} that starts on {start}",
+                         "#/effective_from")
+    return [] if fault is None else [fault]
 
 
 def _retired_starts(history: History[Any], day: date) -> list[date]:

@@ -1,4 +1,5 @@
-"""The registry of kept kinds: settings, suppliers, ingredients, breakdowns, recipes and dishes, with their checks."""
+"""The registry of kept kinds: settings, suppliers and their items, ingredients, breakdowns, recipes, dishes; with their
+checks."""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -17,6 +18,7 @@ from service.domain.recipe import Recipe
 from service.use_cases.breakdown_check import breakdown_faults, made_by_no_other_before, taken_over
 from service.use_cases.kinds import SETTINGS, Change, Kind
 from service.use_cases.line_checks import line_faults, reference_fault
+from service.use_cases.supplier_item_check import its_supplier, supplier_item_faults
 
 
 def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
@@ -108,3 +110,5 @@ breakdown_kind = Kind("breakdown", "breakdowns", lambda kitchen: kitchen.breakdo
                       made_by_no_other_before)
 recipe_kind = Kind("recipe", "recipes", lambda kitchen: kitchen.recipes, _recipe_faults)
 dish_kind = Kind("dish", "dishes", lambda kitchen: kitchen.dishes, _dish_faults)
+supplier_item_kind = Kind("supplier_item", "supplier_items", lambda kitchen: kitchen.supplier_items,
+                          supplier_item_faults, owner=its_supplier, moves_figures=False)

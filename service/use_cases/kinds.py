@@ -14,6 +14,8 @@ from service.domain.kitchen import Kitchen
 from service.domain.network import Key
 
 SETTINGS = "settings"
+LONGEST_SHOWN = 140
+"""No record has a longer code; an address may hold anything."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +30,15 @@ class Change:
 Check = Callable[[Change, Kitchen], Sequence[Fault]]
 Consequence = Callable[[Change, Kitchen], Sequence[tuple[str, Any]]]
 Holds = Callable[[Change, Kitchen], bool]
+Owner = Callable[[Change, Kitchen], Fault | None]
 
 
 def _no_consequence(_change: Change, _kitchen: Kitchen) -> Sequence[tuple[str, Any]]:
     return ()
+
+
+def _nobody_s(_change: Change, _kitchen: Kitchen) -> Fault | None:
+    return None
 
 
 def _from_the_beginning(_change: Change, _kitchen: Kitchen) -> bool:
@@ -44,7 +51,9 @@ class Kind:
 
     `check` gives every fault of a change at once; `consequences` the records that change with it in the same revision
     (code and new record); `from_the_beginning` whether a first version may hold on all earlier days too;
-    `has_defaults` that there is something to read, at revision 0, before the first is recorded.
+    `has_defaults` that there is something to read, at revision 0, before the first is recorded; `owner` says why there
+    can be none at all (the supplier of an item is not there), before anything else is asked; `moves_figures` whether
+    costs can depend on it: what moves none is read as known at the head, not at the revision that moved a figure last.
     """
 
     name: str
@@ -54,10 +63,16 @@ class Kind:
     consequences: Consequence = _no_consequence
     from_the_beginning: Holds = _from_the_beginning
     has_defaults: bool = False
+    owner: Owner = _nobody_s
+    moves_figures: bool = True
 
     def history(self, kitchen: Kitchen, code: str) -> History[Any]:
         """Every version of one record; empty when nothing is recorded under the code."""
         return self.histories(kitchen).get(code, ())
+
+    def called(self, code: str) -> str:
+        """One record in a sentence: supplier item 'fenmoor/10-2'."""
+        return f"{self.name.replace('_', ' ')} {code[:LONGEST_SHOWN]!r}"
 
     def key(self, code: str) -> Key:
         return (self.name, code)

@@ -27,7 +27,7 @@ def read_record(kitchen: Kitchen, kind: Kind, code: str, day: date) -> Document:
     """
     history = kind.history(kitchen, code)
     if not stands(history, day):
-        raise NotFound(f"There is no {kind.name} {code!r}{' any more; PUT it again to revive it' if history else ''}.")
+        raise NotFound(f"There is no {kind.called(code)}{' any more; PUT it again to revive it' if history else ''}.")
     return record_document(history, day)
 
 

@@ -13,6 +13,7 @@ from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
 from service.domain.quantity import convert
 from service.use_cases.answered_once import Receipt, answered_once
+from service.use_cases.closed_period import period_fault
 from service.use_cases.documents import Document, price_document
 from service.use_cases.keep_record import stands
 from service.use_cases.line_checks import reference_fault
@@ -63,6 +64,8 @@ def _price(ingredient: str, asked: PriceAsked, start: date, mark: Mark) -> Price
 
 def _faults(asked: PriceAsked, start: date, ingredient: str, kitchen: Kitchen) -> Sequence[Fault]:
     faults = list(_wrong_values(asked, start, kitchen.settings_on(start)))
+    closed = period_fault(kitchen, start, f"A price that starts on {start}", "#/effective_from")
+    faults.extend([closed] if closed is not None else [])
     supplier = reference_fault(kitchen, "supplier", asked.supplier, start)
     if supplier is not None:
         faults.append(supplier.at("#/supplier"))

@@ -11,6 +11,7 @@ from service.domain.history import History, Mark, record_on, recorded_last
 from service.domain.kitchen import Kitchen
 from service.domain.yield_test import YieldTest
 from service.use_cases.answered_once import Receipt, answered_once
+from service.use_cases.closed_period import period_fault
 from service.use_cases.documents import Document, yield_test_document
 from service.use_cases.keep_record import stands
 from service.use_cases.line_checks import reference_fault
@@ -49,6 +50,8 @@ def _faults(test: YieldTest, history: History[Any], kitchen: Kitchen, work: Writ
     faults: list[Fault] = []
     if test.tested_on > work.today:
         faults.append(WrongValue(f"A test was made today, {work.today}, or earlier.", "#/tested_on"))
+    closed = period_fault(kitchen, test.tested_on, f"A test of {test.tested_on}", "#/tested_on", mend="leave it out")
+    faults.extend([closed] if closed is not None else [])
     if test.supplier is not None:
         supplier = reference_fault(kitchen, "supplier", test.supplier, work.today)
         faults.extend([supplier.at("#/supplier")] if supplier is not None else [])

@@ -27,7 +27,7 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """What an answer is of: a revision that moves figures, its hash, and the day."""
+    """What an answer is of: a revision, its hash, and the day. Of figures, the revision is one that moves them."""
 
     revision: int
     hash: str
@@ -111,11 +111,27 @@ def position_asked(
     hold_to_days_open(day, today, costs_only, known_at)
     if known_at is None or known_at == head.revision:
         return Position(head.figures_revision, head.figures_hash, day)
+    _hold_to_head(head, known_at)
+    revision, revision_hash = ledger.figures_at(known_at)
+    return Position(revision, revision_hash, day)
+
+
+def position_recorded(head: Head, today: date, as_of: date | None, known_at: int | None) -> Position:
+    """The position of a question about what moves no figure: the head itself, or the very revision that is named.
+
+    Its hash is left empty: no tag is made from it.
+
+    Raises:  WrongValue above the head.
+    """
+    if known_at is not None:
+        _hold_to_head(head, known_at)
+    return Position(head.revision if known_at is None else known_at, "", as_of or today)
+
+
+def _hold_to_head(head: Head, known_at: int) -> None:
     if known_at > head.revision:
         raise WrongValue(f"The ledger is at revision {head.revision}; nothing is known at a later one.",
                          parameter="known_at")
-    revision, revision_hash = ledger.figures_at(known_at)
-    return Position(revision, revision_hash, day)
 
 
 def hold_to_days_open(day: date, today: date, costs_only: bool, known_at: int | None = None) -> None:

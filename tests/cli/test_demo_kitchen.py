@@ -22,8 +22,9 @@ from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
 from service.domain.recipe import Line, Recipe
 from service.domain.supplier import Supplier
+from service.domain.supplier_item import Pack, SupplierItem
 from service.domain.yield_test import WeighedOutput, YieldTest
-from tests.cli.naive_kitchen import NaiveKitchen, used_by
+from tests.cli.naive_kitchen import NaiveKitchen, in_base, used_by
 
 WEDNESDAY = date(2026, 11, 25)
 REQUESTS = tuple(demo_requests(WEDNESDAY))
@@ -31,7 +32,7 @@ KITCHEN = NaiveKitchen.of_the_demo(WEDNESDAY)
 BREAKDOWNS = KITCHEN.records["breakdowns"]
 TESTS = [(code, test) for code, tests in KITCHEN.tests.items() for test in tests]
 RECORDS = {"settings": KitchenSettings, "suppliers": Supplier, "ingredients": Ingredient, "breakdowns": Breakdown,
-           "recipes": Recipe, "dishes": Dish, "prices": Price, "yield-tests": YieldTest}
+           "recipes": Recipe, "dishes": Dish, "prices": Price, "yield-tests": YieldTest, "items": SupplierItem}
 PARTS = {("breakdowns", "outputs"): Output, ("yield-tests", "outputs"): WeighedOutput, ("recipes", "lines"): Line,
          ("dishes", "lines"): Line}
 
@@ -63,15 +64,18 @@ def test_requests_have_the_resources_shapes() -> None:
     for request in REQUESTS:
         kind = resource(request)
         assert request.method == ("POST" if kind in ("prices", "yield-tests") else "PUT")
-        assert re.fullmatch(r"/v1/(settings|[a-z]+/[a-z0-9]+(-[a-z0-9]+)*(/prices|/yield-tests)?)", request.path)
+        assert re.fullmatch(
+            r"/v1/(settings|[a-z]+/[a-z0-9]+(-[a-z0-9]+)*(/prices|/yield-tests|/items/[A-Z0-9%-]+)?)", request.path)
         assert set(request.body) <= {known.name for known in fields(RECORDS[kind])}
+        assert kind != "items" or set(request.body["pack"]) == {known.name for known in fields(Pack)}
         for (owner, member), part in PARTS.items():
             for each in request.body.get(member, ()) if owner == kind else ():
                 assert set(each) <= {known.name for known in fields(part)}
 
 
 def test_numbers_are_within_what_is_stored() -> None:
-    numbers = [text for request in REQUESTS for text in texts(request.body) if re.fullmatch(r"[\d.]+", text)]
+    bodies = [{name: value for name, value in request.body.items() if name != "gtin"} for request in REQUESTS]
+    numbers = [text for body in bodies for text in texts(body) if re.fullmatch(r"[\d.]+", text)]
     assert len(numbers) > 500
     assert all(re.fullmatch(r"[0-9]{1,12}(\.[0-9]{1,6})?", number) for number in numbers)
 
@@ -97,7 +101,8 @@ def test_everything_is_made_before_it_is_used() -> None:
         used = [used_by(line) for line in body.get("lines", ())]
         used += [next(iter(body["input"].items()))] if kind == "breakdowns" else []
         used += [("supplier", body[name]) for name in ("supplier", "preferred_supplier") if name in body]
-        used += [(parts[2][:-1], parts[3])] if len(parts) == 5 else []
+        used += [(parts[2][:-1], parts[3])] if len(parts) > 4 else []
+        used += [("ingredient", body["ingredient"])] if kind == "items" else []
         assert set(used) <= made, f"{request.path} comes too early"
         made |= {(kind.removesuffix("s"), code) for code in parts[3:4]}
         made |= {("cut", output["cut"]) for output in body.get("outputs", ()) if kind == "breakdowns"
@@ -169,6 +174,26 @@ def test_two_suppliers_price_the_topside_and_one_is_preferred() -> None:
     undecided = [code for code, prices in KITCHEN.prices.items() if len({price["supplier"] for price in prices}) > 1
                  and "preferred_supplier" not in KITCHEN.records["ingredients"][code]]
     assert undecided == []
+
+
+def test_a_handful_of_items_say_what_suppliers_call_things_in_the_packs_that_are_priced() -> None:
+    """A pack holds what the price in force is for, or a price per kg needs none. GTINs are of the prefix that GS1 keeps
+    for demonstrations and examples, 952 (from memory)."""
+    items = [request.body for request in REQUESTS if resource(request) == "items"]
+    assert len(items) == 10
+    assert sum(bool(item["gtin"]) for item in items) == 3
+    assert all(item["gtin"][:3] in ("", "952") for item in items)
+    for item in items:
+        held = Fraction(item["pack"]["count"]) * in_base(item["pack"]["quantity"], item["pack"]["unit"], *base_of(item))
+        priced = {in_base(price["pack_quantity"], price["pack_unit"], *base_of(item))
+                  for price in KITCHEN.prices[item["ingredient"]]}
+        assert item["priced_per"] == "kg" or held in priced, item["name"]
+
+
+def base_of(item: Any) -> tuple[str, Any]:
+    """The base unit and the conversions of an item's ingredient."""
+    ingredient = KITCHEN.records["ingredients"][item["ingredient"]]
+    return ingredient["base_unit"], ingredient["conversions"]
 
 
 def test_a_contract_runs_inside_an_open_price_and_rules_while_it_runs() -> None:

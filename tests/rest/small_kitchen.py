@@ -91,6 +91,8 @@ INGREDIENT: Body = {"name": "Leg", "kind": "primal", "base_unit": "kg"}
 EGG: Body = {"name": "Egg", "kind": "eggs", "base_unit": "each",
              "conversions": [{"unit": "each", "to_quantity": "0.055", "to_unit": "kg"}]}
 PRICE: Body = {"supplier": "mill", "amount": "9.60", "pack_quantity": "1", "pack_unit": "kg"}
+ITEM: Body = {"name": "Leg, bone in", "ingredient": "leg",
+              "pack": {"name": "case", "count": "2", "quantity": "5", "unit": "kg"}, "gtin": "6291041500213"}
 BREAKDOWN: Body = {"name": "Leg, boned", "input": {"ingredient": "leg"}, "method": "weight",
                    "outputs": [an_output("leg-meat"), an_output("leg-trim", "trim", "0.3"),
                                an_output("leg-skin", "loss", "0.1")]}
@@ -102,7 +104,8 @@ TEST: Body = {"tested_on": "2026-02-03", "unit": "kg", "input_weight": "10", "ou
 GOOD: dict[str, Body] = {
     "/v1/settings": SETTINGS, "/v1/suppliers/mill": SUPPLIER, "/v1/ingredients/leg": INGREDIENT,
     "/v1/ingredients/egg": EGG, "/v1/ingredients/leg/prices": PRICE, "/v1/breakdowns/boned": BREAKDOWN,
-    "/v1/breakdowns/boned/yield-tests": TEST, "/v1/recipes/stock": RECIPE, "/v1/dishes/soup": DISH}
+    "/v1/breakdowns/boned/yield-tests": TEST, "/v1/recipes/stock": RECIPE, "/v1/dishes/soup": DISH,
+    "/v1/suppliers/mill/items/10%2F2": ITEM}
 
 
 def with_change(body: Body, change: Callable[[Body], Any]) -> Body:

@@ -16,6 +16,7 @@ from tests.rest.small_kitchen import (
     DISH,
     EGG,
     GOOD,
+    ITEM,
     PRICE,
     RECIPE,
     SETTINGS,
@@ -48,7 +49,10 @@ NUMBERS = [
     ("/v1/dishes/soup", DISH, "#/target_food_cost_percent"), ("/v1/dishes/soup", DISH, "#/lines/1/quantity"),
     ("/v1/ingredients/egg", EGG, "#/conversions/0/to_quantity"),
     ("/v1/settings", SETTINGS, "#/labour_rate_per_hour"), ("/v1/settings", SETTINGS, "#/default_tax_rate_percent"),
-    ("/v1/settings", SETTINGS, "#/price_step"), ("/v1/settings", SETTINGS, "#/scale_tolerance_percent")]
+    ("/v1/settings", SETTINGS, "#/price_step"), ("/v1/settings", SETTINGS, "#/scale_tolerance_percent"),
+    ("/v1/settings", SETTINGS, "#/price_change_limit_percent"), ("/v1/settings", SETTINGS, "#/price_deviation_limit"),
+    ("/v1/suppliers/mill/items/10%2F2", ITEM, "#/pack/count"),
+    ("/v1/suppliers/mill/items/10%2F2", ITEM, "#/pack/quantity")]
 ABSURD = ["-1", "1234567890123", "0.1234567", "1E400", "1e3", "NaN", "Infinity", "-Infinity", "1_000", "1,5", " 1",
           "+1", "٣", "３", "0x10", "", "nine", "9" * 10_000, "0." + "3" * 10_000, True, [], {}, ["1"]]
 
@@ -88,7 +92,7 @@ def test_a_bare_number_is_read_exactly_or_refused(kitchen: Kitchen, path: str, n
 
 
 @pytest.mark.parametrize("zero", ["#/pack_quantity", "#/lines/0/yield_percent", "#/lines/0/quantity", "#/portions",
-                                  "#/makes_quantity", "#/input_weight"])
+                                  "#/makes_quantity", "#/input_weight", "#/pack/count", "#/pack/quantity"])
 def test_a_zero_that_something_is_divided_by_is_refused(kitchen: Kitchen, zero: str) -> None:
     path, good = next((path, good) for path, good, pointer in NUMBERS if pointer == zero)
     refused(kitchen, path, with_change(good, setting(zero, "0")), "wrong-value", zero)
@@ -98,7 +102,7 @@ def test_a_zero_that_something_is_divided_by_is_refused(kitchen: Kitchen, zero: 
 @pytest.mark.parametrize(("path", "pointer"), [
     ("/v1/recipes/stock", "#/lines/0/unit"), ("/v1/recipes/stock", "#/makes_unit"),
     ("/v1/dishes/soup", "#/lines/1/unit"), ("/v1/ingredients/leg/prices", "#/pack_unit"),
-    ("/v1/ingredients/egg", "#/conversions/0/unit"),
+    ("/v1/ingredients/egg", "#/conversions/0/unit"), ("/v1/suppliers/mill/items/10%2F2", "#/pack/unit"),
     ("/v1/breakdowns/boned/yield-tests", "#/unit")])
 def test_an_unknown_unit_is_refused_and_the_units_are_listed(
     kitchen: Kitchen, path: str, pointer: str, unit: Any
@@ -111,7 +115,8 @@ def test_an_unknown_unit_is_refused_and_the_units_are_listed(
 @pytest.mark.parametrize(("path", "pointer", "unit"), [
     ("/v1/recipes/stock", "#/lines/0/unit", "l"), ("/v1/recipes/stock", "#/lines/0/unit", "each"),
     ("/v1/dishes/soup", "#/lines/0/unit", "kg"), ("/v1/dishes/soup", "#/lines/1/unit", "ml"),
-    ("/v1/ingredients/leg/prices", "#/pack_unit", "each")])
+    ("/v1/ingredients/leg/prices", "#/pack_unit", "each"), ("/v1/suppliers/mill/items/10%2F2", "#/pack/unit", "l"),
+    ("/v1/suppliers/mill/items/10%2F2", "#/priced_per", "each")])
 def test_a_missing_conversion_is_refused_naming_the_two_units(
     kitchen: Kitchen, path: str, pointer: str, unit: str
 ) -> None:

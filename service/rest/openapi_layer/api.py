@@ -8,6 +8,7 @@ no catch-all default (18), closed requests and open answers (19), our own compon
 from collections.abc import Mapping
 from inspect import cleandoc
 from typing import Any
+from unicodedata import normalize
 
 import flask_smorest
 import marshmallow as ma
@@ -16,6 +17,7 @@ from apispec.ext.marshmallow.openapi import OpenAPIConverter
 from flask import Flask
 from werkzeug.routing import BaseConverter, ValidationError
 
+from service.domain.supplier_item import LONGEST_CODE
 from service.rest import exact_fields
 from service.rest.openapi_layer.components import (
     CODE_SCHEMA,
@@ -69,6 +71,19 @@ class CodeConverter(BaseConverter):
     regex = "[^/]+"
 
 
+class ItemCodeConverter(BaseConverter):
+    """A supplier's own code for an item, in a path: slashes too, which look the same once decoded.
+
+    In NFC, as all text that comes in; the use case says what is wrong with one that is none.
+    """
+
+    regex = "(?s:.+)"
+    part_isolating = False
+
+    def to_python(self, value: str) -> str:
+        return normalize("NFC", value)
+
+
 class BoundedInteger(BaseConverter):
     """A whole number in a path, at most 15 ASCII digits: never beyond what 64 bits hold."""
 
@@ -114,13 +129,15 @@ class Api(flask_smorest.Api):
     def __init__(self, app: Flask) -> None:
         app.config.update(API_TITLE=TITLE, API_VERSION=VERSION, OPENAPI_VERSION=OPENAPI_VERSION,
                           OPENAPI_URL_PREFIX=None)
-        app.url_map.converters |= {"code": CodeConverter, "int": BoundedInteger}
+        app.url_map.converters |= {"code": CodeConverter, "item": ItemCodeConverter, "int": BoundedInteger}
         super().__init__(app, spec_kwargs={
             "marshmallow_plugin": ExactPlugin(),
             "info": {"description": _DESCRIPTION, "license": {"name": "MIT", "identifier": "MIT"},
                      "contact": {"name": "The Seamcost project"}},
             "servers": [{"url": "/", "description": "The host that serves this document."}]})
         self.register_converter(CodeConverter, lambda _converter: dict(CODE_SCHEMA))
+        self.register_converter(ItemCodeConverter, lambda _converter: {
+            "type": "string", "minLength": 1, "maxLength": LONGEST_CODE})
         self.register_converter(BoundedInteger, lambda _converter: {
             "type": "integer", "minimum": 0, "maximum": 10**15 - 1})
 

@@ -41,6 +41,14 @@ class _SettingsFacts(ma.Schema):
         "Menu prices go up in these steps, no finer than the currency's minor unit; null: that unit."))
     scale_tolerance_percent = ExactDecimal(non_negative=True, max="10", metadata=says(
         "By how much the outputs of a yield test may outweigh its input. 0.5 unless given."))
+    price_change_limit_percent = ExactDecimal(non_negative=True, max="1000", metadata=says(
+        "A proposed price further than this from the one in force is questioned. 25 unless given. Not dated."))
+    price_deviation_limit = ExactDecimal(non_negative=True, max="1000", metadata=says(
+        "And one further than so many median absolute deviations from the last year's median. 3 unless given. Not "
+        "dated."))
+    closed_through = Day(allow_none=True, metadata=says(
+        "The last day of the closed period: no write may change figures up to it; null, and left out: none is closed. "
+        "Not dated."))
 
 
 class SettingsRequest(_SettingsFacts, DatedRequest):
