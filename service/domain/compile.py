@@ -8,7 +8,7 @@ its parents, and the same records always give the same network. Rules that alway
 - nothing recurses; a loop that slipped into the records leaves its nodes with the gap `loop`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -46,12 +46,14 @@ def compile_network(kitchen: KitchenOnDay) -> Network:
     return Network(tuple(nodes), index)
 
 
-def repriced(network: Network, kitchen: KitchenOnDay) -> Network:
-    """The network of a kitchen that differs in its prices alone from the one that `network` was compiled from.
+def repriced(network: Network, kitchen: KitchenOnDay, only: Collection[str] | None = None) -> Network:
+    """The network of a kitchen that differs in its prices alone from the one that `network` was compiled from: in all
+    prices, or in those of the ingredients named.
 
-    Exact:   equal to compile_network(kitchen), at the cost of the ingredients only.
+    Exact:   equal to compile_network(kitchen), at the cost of those ingredients only.
     """
-    nodes = tuple(_ingredient_node(kitchen, node.code) if node.kind == "ingredient" else node
+    nodes = tuple(_ingredient_node(kitchen, node.code)
+                  if node.kind == "ingredient" and (only is None or node.code in only) else node
                   for node in network.nodes)
     return Network(nodes, network.index)
 

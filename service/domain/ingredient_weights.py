@@ -82,7 +82,48 @@ def menu_weights(network: Network, dishes: Collection[str] | None = None) -> dic
     return dict(sorted(found.items()))
 
 
-def links_upwards(network: Network) -> tuple[Links, ...]:
+class LineWeights:
+    """What every ingredient weighs in each dish, by the lines of a network: one ingredient at a time, as it is asked.
+
+    Prices do not come into it: the same for every network of the same lines.
+    """
+
+    def __init__(self, network: Network) -> None:
+        self._network = network
+        self._above: tuple[Links, ...] = ()
+        self._found: dict[str, Mapping[str, Fraction]] = {}
+
+    def in_dishes(self, ingredient: str) -> Mapping[str, Fraction]:
+        """The weight of one ingredient in every dish that it counts in: a forward pass over what stands above it.
+
+        Exact:   of every dish, that which `ingredient_weights` gives.
+        """
+        if not self._above:
+            self._above = _links_upwards(self._network)
+        if ingredient not in self._found:
+            self._found[ingredient] = self._passed_up(ingredient)
+        return self._found[ingredient]
+
+    def _passed_up(self, ingredient: str) -> dict[str, Fraction]:
+        nodes, start = self._network.nodes, self._network.index.get((INGREDIENT, ingredient))
+        weights: dict[int, Fraction] = {} if start is None else {start: ONE}
+        waiting = list(weights)
+        found: dict[str, Fraction] = {}
+        while waiting:
+            index = heappop(waiting)
+            weight = weights.pop(index)
+            if nodes[index].kind == DISH:
+                found[nodes[index].code] = weight
+            for parent, factor in self._above[index]:
+                if parent not in weights:
+                    heappush(waiting, parent)
+                    weights[parent] = factor * weight
+                else:
+                    weights[parent] += factor * weight
+        return found
+
+
+def _links_upwards(network: Network) -> tuple[Links, ...]:
     """Of every node: the nodes that it stands directly below, in order, and how much of it counts in a unit of each."""
     above: list[list[tuple[int, Fraction]]] = [[] for _ in network.nodes]
     for index, node in enumerate(network.nodes):
@@ -90,33 +131,6 @@ def links_upwards(network: Network) -> tuple[Links, ...]:
             if edge.factor:
                 above[edge.child].append((index, edge.factor * node.material_scale))
     return tuple(map(tuple, above))
-
-
-def weights_in_dishes(network: Network, above: tuple[Links, ...], ingredient: str) -> dict[str, Fraction]:
-    """The weight of one ingredient in every dish that it counts in: a forward pass over what stands above it.
-
-    `above` is `links_upwards(network)`, made once for all ingredients.
-
-    Exact:   of every dish, that which `ingredient_weights` gives.
-    """
-    nodes, start = network.nodes, network.index.get((INGREDIENT, ingredient))
-    if start is None:
-        return {}
-    weights: dict[int, Fraction] = {start: ONE}
-    waiting = [start]
-    found: dict[str, Fraction] = {}
-    while waiting:
-        index = heappop(waiting)
-        weight = weights.pop(index)
-        if nodes[index].kind == DISH:
-            found[nodes[index].code] = weight
-        for parent, factor in above[index]:
-            if parent not in weights:
-                heappush(waiting, parent)
-                weights[parent] = factor * weight
-            else:
-                weights[parent] += factor * weight
-    return found
 
 
 def _add(sums: list[_Sums | None], child: int, weight: Fraction) -> None:

@@ -5,16 +5,16 @@ below the dish starts or ends nothing changes, so only the eve of each such day 
 the records below the dish alone; and of those not the eve of a change of prices that cannot mend what is missing.
 """
 
-from collections import defaultdict
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from fractions import Fraction
 from typing import Any
 
 from service.domain.cascade import CREDITS_EXCEED_COST, cascade
 from service.domain.compile import compile_network
 from service.domain.compile_lines import not_there
+from service.domain.days_of_change import ONE_DAY, days_of_change
 from service.domain.findings import Gap
 from service.domain.history import Histories
 from service.domain.kitchen import Kitchen, KitchenOnDay
@@ -38,7 +38,7 @@ def last_complete(kitchen: Kitchen, dish: str, day: date) -> LastComplete | None
     Units:   money per portion.
     """
     below = kitchen_below(kitchen, ("dish", dish))
-    moved = _moved(below)
+    moved = days_of_change(below)
     missing: Sequence[Gap] = ()
     looked_at = 0
     for change in sorted((change for change in moved if date.min < change <= day), reverse=True):
@@ -48,7 +48,7 @@ def last_complete(kitchen: Kitchen, dish: str, day: date) -> LastComplete | None
         if looked_at == EVES_LOOKED_AT:
             return None
         looked_at += 1
-        eve = change - timedelta(days=1)
+        eve = change - ONE_DAY
         cost, missing = _cost_or_gaps(below.on(eve), ("dish", dish))
         if cost is not None:
             return LastComplete(cost, eve)
@@ -105,26 +105,3 @@ def _only(kitchen: Kitchen, keys: set[Key]) -> Kitchen:
         kitchen, ingredients=of("ingredient", kitchen.ingredients), prices=of("ingredient", kitchen.prices),
         breakdowns=of("breakdown", kitchen.breakdowns), yield_tests=of("breakdown", kitchen.yield_tests),
         recipes=of("recipe", kitchen.recipes), dishes=of("dish", kitchen.dishes))
-
-
-def _moved(kitchen: Kitchen) -> dict[date, set[str | None]]:
-    """The days on which something starts, and the days after something ended: the ingredients whose prices do, and
-    None for anything else that does."""
-    moved: defaultdict[date, set[str | None]] = defaultdict(set)
-    for day in _changes_of_records(kitchen):
-        moved[day].add(None)
-    for code, prices in kitchen.prices.items():
-        for price in prices:
-            moved[price.effective_from].add(code)
-            if price.effective_to is not None:
-                moved[price.effective_to + timedelta(days=1)].add(code)
-    return moved
-
-
-def _changes_of_records(kitchen: Kitchen) -> Iterator[date]:
-    kept: tuple[Histories[Any], ...] = (
-        kitchen.suppliers, kitchen.ingredients, kitchen.breakdowns, kitchen.recipes, kitchen.dishes)
-    for histories in kept:
-        yield from (version.effective_from for history in histories.values() for version in history
-                    if version.effective_from is not None)
-    yield from (test.tested_on for tests in kitchen.yield_tests.values() for test in tests)

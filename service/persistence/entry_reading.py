@@ -1,17 +1,20 @@
 """Reading the ledger's entries: the change feed, what happened to one record, which revision moved a figure."""
 
 import json
+from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import Connection, Select, literal, select, tuple_
+from sqlalchemy import Connection, Select, and_, literal, select, tuple_
 
 from service.domain.history import Mark
 from service.persistence.column_types import Flag
 from service.persistence.hash_chain import GENESIS
 from service.persistence.tables import chain
-from service.use_cases.ports import RecordedEntry
+from service.use_cases.ports import RecordedEntry, RecordedRevision
 
 _revision, _entry = chain.revision.c, chain.entry.c
+AT_A_TIME = 500
+PROPOSAL = "price_proposal"
 
 
 def entries(connection: Connection, after: Mark, limit: int, up_to: int) -> tuple[RecordedEntry, ...]:
@@ -24,6 +27,20 @@ def entries_of(connection: Connection, kind: str, code: str, after_revision: int
     """What happened to one record after a revision."""
     return _read(connection, _asked().where(
         _entry.kind == kind, _entry.code == code, _entry.revision > after_revision))
+
+
+def revisions(connection: Connection, numbers: Collection[int]) -> dict[int, RecordedRevision]:
+    """Who made these revisions and when, some hundreds at a time; of those that accepted a proposal, which file."""
+    accepted = and_(_entry.revision == _revision.number, _entry.kind == PROPOSAL)
+    asked = select(
+        _revision.number, _revision.made_at, _revision.who, _revision.key_id, _entry.code, _entry.document,
+    ).outerjoin_from(chain.revision, chain.entry, accepted)
+    wanted = sorted(numbers)
+    found = (row for first in range(0, len(wanted), AT_A_TIME) for row in connection.execute(
+        asked.where(_revision.number.in_(wanted[first:first + AT_A_TIME]))))
+    return {row.number: RecordedRevision(
+        row.number, row.made_at, row.who, row.key_id, row.code,
+        None if row.document is None else json.loads(row.document).get("file_name")) for row in found}
 
 
 def figures_at(connection: Connection, revision: int) -> tuple[int, str]:

@@ -41,7 +41,7 @@ def dish_row(snapshot: Snapshot, code: str, costs_only: bool = False) -> Documen
     gaps = snapshot.costing.gaps(("dish", code))
     return _of(snapshot) | published.as_published() | {
         "section": dish.section,
-        "gaps": _gap_codes(gaps) if costs_only else _gaps(gaps),
+        "gaps": _gap_codes(gaps) if costs_only else gap_documents(gaps),
         "last_complete": _last_complete(snapshot, code, costs_only) if figures.material is None else None,
         "findings": _findings(published.findings),
     } | _allergens(snapshot, ("dish", code), costs_only)
@@ -81,7 +81,7 @@ def cut_row(snapshot: Snapshot, cut: str) -> Document:
     pieces = snapshot.kept("pieces", lambda: Pieces(snapshot.kitchen))
     portions = portion_figures(figures, pieces).as_published()
     return _of(snapshot) | figures.as_published() | portions | {
-        "uses": list(figures.output.uses), "gaps": _gaps(snapshot.costing.gaps(key)),
+        "uses": list(figures.output.uses), "gaps": gap_documents(snapshot.costing.gaps(key)),
         "findings": _findings(figures.findings)} | _allergens(snapshot, key, costs_only=False)
 
 
@@ -104,7 +104,7 @@ def recipe_row(snapshot: Snapshot, code: str) -> Document:
     lines = line_figures(recipe.lines, measures, snapshot.costing)
     return _of(snapshot) | figures.as_published() | {
         "lines": [line.as_published() for line in lines],
-        "gaps": _gaps(snapshot.costing.gaps(key)), "findings": []} | _allergens(snapshot, key, costs_only=False)
+        "gaps": gap_documents(snapshot.costing.gaps(key)), "findings": []} | _allergens(snapshot, key, costs_only=False)
 
 
 def recipe_rows(snapshot: Snapshot) -> list[Document]:
@@ -134,7 +134,8 @@ def _gap_codes(gaps: Iterable[Gap]) -> list[dict[str, Any]]:
     return [{"code": code} for code in sorted({gap.code for gap in gaps})]
 
 
-def _gaps(gaps: Iterable[Gap]) -> list[dict[str, Any]]:
+def gap_documents(gaps: Iterable[Gap]) -> list[dict[str, Any]]:
+    """Gaps as the answers have them, with all that they say."""
     return [{"code": gap.code, "kind": gap.kind, "record": gap.record, "detail": gap.detail} | dict(gap.more)
             for gap in gaps]
 

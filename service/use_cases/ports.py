@@ -4,7 +4,7 @@ The ledger: nothing is overwritten; every accepted write takes the next revision
 counter. A `WriteWork` holds the lock on the head from its first statement; what a decision rests on is read after it.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -89,6 +89,18 @@ class RecordedEntry:
     key_id: str
     who: str
     request_id: str
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedRevision:
+    """Who made a revision and when; `proposal` and `file_name` are of the price proposal that it accepted, if any."""
+
+    number: int
+    made_at: datetime
+    who: str
+    key_id: str
+    proposal: str | None = None
+    file_name: str | None = None
 
 
 class WriteWork(Protocol):
@@ -182,6 +194,9 @@ class Ledger(Protocol):
     def entries(self, after: Mark, limit: int, up_to: int) -> Sequence[RecordedEntry]:
         """At most `limit` entries after a mark, in order, none beyond revision `up_to`."""
 
+    def revisions(self, numbers: Collection[int]) -> Mapping[int, RecordedRevision]:
+        """Who made these revisions, and when."""
+
     def every_key(self) -> Sequence[AccessKey]: ...
 
     def proposal(self, number: int) -> PriceProposal | None:
@@ -190,6 +205,9 @@ class Ledger(Protocol):
     def proposals(self, before: int | None, limit: int, supplier: str | None, state: str | None
                   ) -> Sequence[PriceProposal]:
         """At most `limit` proposals, the newest first, those with a smaller number than `before` (None: all)."""
+
+    def proposals_like(self, supplier: str, file_hash: str) -> Sequence[PriceProposal]:
+        """The proposals made of the same file for the same supplier, the newest first."""
 
     def proposal_rows(self, number: int) -> Sequence[PriceRow]:
         """What the file of a proposal says, row by row."""

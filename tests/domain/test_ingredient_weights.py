@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.domain.cascade import cascade
 from service.domain.compile import compile_network
-from service.domain.ingredient_weights import ingredient_weights, links_upwards, menu_weights, weights_in_dishes
+from service.domain.ingredient_weights import LineWeights, ingredient_weights, menu_weights
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Key, Network
 from tests.builders import a_dish, a_line, a_price, a_recipe, a_topside_kitchen, an_ingredient
@@ -17,7 +17,8 @@ from tests.kitchens import kitchens
 from tests.strategies import amounts, networks
 
 Prices = dict[str, Fraction]
-slow = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+slow = settings(max_examples=40, deadline=None,
+                suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
 def priced(network: Network, prices: Prices) -> Network:
@@ -86,12 +87,12 @@ def test_in_a_kitchen_dearer_goods_move_costs_by_weights_and_changes(
 
 @given(networks())
 def test_from_below_and_from_above_the_weights_are_the_same(network: Network) -> None:
-    above = links_upwards(network)
+    weights = LineWeights(network)
     from_above = {code: ingredient_weights(network, (kind, code)) for kind, code in of_kind(network, "dish")}
     for _, ingredient in of_kind(network, "ingredient"):
-        from_below = weights_in_dishes(network, above, ingredient)
-        assert from_below == {dish: weights[ingredient] for dish, weights in from_above.items()
-                              if ingredient in weights}
+        from_below = weights.in_dishes(ingredient)
+        assert from_below == {dish: each[ingredient] for dish, each in from_above.items()
+                              if ingredient in each}
         assert all(from_below.values())
 
 
@@ -126,6 +127,6 @@ def test_what_is_not_in_the_network_has_no_weight() -> None:
     network = compile_network(a_topside_kitchen(an_ingredient("salt")))
     with pytest.raises(KeyError):
         ingredient_weights(network, ("dish", "salted-air"))
-    assert weights_in_dishes(network, links_upwards(network), "salt") == {}
-    assert weights_in_dishes(network, links_upwards(network), "pepper") == {}
+    assert LineWeights(network).in_dishes("salt") == {}
+    assert LineWeights(network).in_dishes("pepper") == {}
     assert menu_weights(network) == {}
