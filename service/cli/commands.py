@@ -10,6 +10,7 @@ from service.cli.costs import costs
 from service.cli.keys import keys
 from service.cli.ledger_care import backup, migrate, restore, verify
 from service.cli.openapi import openapi
+from service.cli.prices import prices
 from service.cli.serve import serve
 
 
@@ -52,7 +53,7 @@ def main(traceback: bool) -> None:
     logging.getLogger("alembic").setLevel(logging.WARNING)
 
 
-for command in (serve, migrate, keys, costs, openapi, backup, restore, verify):
+for command in (serve, migrate, keys, costs, prices, openapi, backup, restore, verify):
     main.add_command(command)
 
 if __name__ == "__main__":

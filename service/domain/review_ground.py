@@ -62,6 +62,8 @@ class Ground:
 
     def base_units(self, unit: str, ingredient: Ingredient) -> Fraction | None:
         """How many base units of the ingredient one `unit` is; None when it does not convert."""
+        if unit == ingredient.base_unit:
+            return ONE
         key = (unit, ingredient.code)
         if key not in self._per_base_unit:
             try:

@@ -2,7 +2,7 @@
 
 from service.rest.reading import FileKind
 
-FILE_LIMIT = 20 * 1_048_576
+FILE_LIMIT = 20_000_000
 
 PRICE_FILES = FileKind(
     ("application/octet-stream", "text/csv", "application/xml", "text/xml",
