@@ -128,8 +128,8 @@ def _summary(whole: Row, known: bool) -> list[str]:
         f"Rows: {counts['rows']}; clean {counts['clean']}, unchanged {counts['unchanged']}, questioned "
         f"{counts['questioned']}, blocked {counts['blocked']}; items of the last list missing: "
         f"{counts['missing_items']}",
-        f"If all clean rows were accepted: dishes that move on {effect['as_of']}: {effect['dishes_moved']}; leaving their "
-        f"target: {effect['leaving_target']}; back within it: {effect['returning_to_target']}"]
+        f"If all clean rows were accepted: dishes that move on {effect['as_of']}: {effect['dishes_moved']}; leaving "
+        f"their target: {effect['leaving_target']}; back within it: {effect['returning_to_target']}"]
     lines += [f"- {dish['name']}: {dish['food_cost_before']} -> {dish['food_cost_after']}, "
               f"{dish['food_cost_percent_before']} % -> {dish['food_cost_percent_after']} %{_crossing(dish)}"
               for dish in effect["dishes"][:10]]

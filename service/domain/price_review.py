@@ -95,7 +95,7 @@ def _reviewed(row: PriceRow, terms: Terms, is_invoice: bool, ground: Ground,
               spreads: dict[tuple[str, date], Spread | None]) -> ReviewedRow:
     item = ground.item(row.item, row.gtin, row.name)
     ingredient = ground.ingredient(item.ingredient) if item is not None else None
-    stopped = (unreadable(row) or ended(row) or unmapped(row, item, ingredient)
+    stopped = (ended(row) or unreadable(row) or unmapped(row, item, ingredient)
                or other_currency(row, terms, ground.settings.currency))
     if stopped is not None or item is None or ingredient is None:
         return _row(row, item, ingredient, None, None, [stopped])

@@ -117,7 +117,7 @@ def test_an_item_mapped_since_makes_its_row_clean_at_the_next_look(shop: Kitchen
 
 def test_a_closed_period_keeps_a_list_out(shop: Kitchen) -> None:
     settings = shop.read("/v1/settings")
-    shop.keep("/v1/settings", {name: value for name, value in settings.items()} | {"closed_through": "2027-01-31"})
+    shop.keep("/v1/settings", settings | {"closed_through": "2027-01-31"})
     number = sent(shop, content=LIST.replace(b"0.21", b"0.24")).json["id"]
     row = shop.read(f"{PROPOSALS}/{number}/rows")["data"][0]
     assert (row["standing"], row["findings"][-1]["code"]) == ("blocked", "closed_period")

@@ -66,6 +66,16 @@ class Client:
     def put(self, path: str, body: Any, **headers: str) -> requests.Response:
         return self.ask("PUT", path, body, **headers)
 
+    def send_file(self, path: str, content: bytes, media_type: str = "application/octet-stream", **headers: str
+                  ) -> requests.Response:
+        """Send a file as the body."""
+        sent = {"Authorization": f"Bearer {self.key}", "Content-Type": media_type} | {
+            name.replace("_", "-"): value for name, value in headers.items()}
+        answer = self.session.post(self.address + path, headers=sent, data=content, timeout=60)
+        self.validator.check_answer("POST", path.partition("?")[0], answer.status_code,
+                                    answer.headers.get("Content-Type", ""), answer.content)
+        return answer
+
     def post(self, path: str, body: Any, **headers: str) -> requests.Response:
         return self.ask("POST", path, body, **headers)
 

@@ -1,0 +1,277 @@
+"""A price list of 10 000 rows, from the file's bytes to prices in force, beside the least that any program has to do.
+
+    python -m tests.benchmarks.price_lists [--rows 10000] [--rounds 5] [--engine sqlite|postgresql]
+
+CSV: read, mapped, reviewed (every finding, the effect on the menu) and accepted in one durable revision, against
+csv.reader over the same bytes plus one executemany insert of as many prices with a commit. XLSX: read into rows against
+python-calamine's bare reader. Sides are asked in turn in every round, on a fresh copy of the same ledger; the ratio is
+taken per round. Memory is the growth of the process's peak for 1 000, 10 000 and 100 000 rows, each in a new process.
+PostgreSQL runs without fsync here, as in the tests; SQLite commits durably.
+"""
+
+import argparse
+import contextlib
+import csv
+import io
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from statistics import median
+
+import xlsxwriter
+from python_calamine import CalamineWorkbook
+from sqlalchemy import insert
+
+from service import wiring
+from service.domain.dish import Dish
+from service.domain.history import Version
+from service.domain.ingredient import Ingredient
+from service.domain.price import Price
+from service.domain.recipe import Line
+from service.domain.supplier import Supplier
+from service.domain.supplier_item import Pack, SupplierItem, item_key
+from service.persistence.ledger import SqlLedger
+from service.persistence.tables import observed
+from service.settings import Settings
+from service.use_cases.accept_prices import Chosen, accept_prices
+from service.use_cases.ports import Asker, Entry, HowToRead
+from service.use_cases.propose_prices import ProposalAsked, propose_prices
+from service.use_cases.read_proposals import proposal_document
+from service.use_cases.reviews import proposal_numbered
+from tests.postgres import running_server
+
+ASKER = Asker("benchmark", "benchmark", "benchmark")
+START, BEFORE = date(2026, 12, 1), date(2026, 1, 5)
+DISHES = 500
+
+
+@dataclass(frozen=True)
+class Step:
+    """One part of the way, and how long it took."""
+
+    name: str
+    seconds: float
+
+
+def listed(rows: int) -> list[list[str]]:
+    """The rows of the file: every price 3 % up, in cents."""
+    return [[f"10-{number}", f"Good {number}", "kg", f"{_price(number) * Decimal('1.03'):.2f}"]
+            for number in range(rows)]
+
+
+def as_csv(rows: int) -> bytes:
+    text = io.StringIO(newline="")
+    csv.writer(text).writerows([["Item code", "Description", "Unit", "Price"], *listed(rows)])
+    return text.getvalue().encode()
+
+
+def as_xlsx(rows: int) -> bytes:
+    target = io.BytesIO()
+    with xlsxwriter.Workbook(target, {"in_memory": True}) as book:
+        sheet = book.add_worksheet("Prices")
+        for place, heading in enumerate(("Item code", "Description", "Unit", "Price")):
+            sheet.write_string(0, place, heading)
+        for line, (item, name, unit, price) in enumerate(listed(rows), 1):
+            for place, word in enumerate((item, name, unit)):
+                sheet.write_string(line, place, word)
+            sheet.write_number(line, 3, float(price))
+    return target.getvalue()
+
+
+def fill(ledger: SqlLedger, rows: int) -> None:
+    """A ledger with an ingredient, an item and a price in force for every row, and some hundred dishes."""
+    with ledger.write(ASKER) as work:
+        def keep(kind: str, code: str, record: object) -> None:
+            work.add_version(kind, code, Version(record, work.next_mark(Entry("keep", kind, code, {})), None))
+
+        keep("supplier", "fenmoor", Supplier("fenmoor", "Fenmoor Yard"))
+        for number in range(rows):
+            keep("ingredient", f"good-{number}", Ingredient(f"good-{number}", f"Good {number}", "other", "kg"))
+        for number in range(rows):
+            item = SupplierItem("fenmoor", f"10-{number}", f"Good {number}", f"good-{number}",
+                                Pack("case", Decimal(1), Decimal(5), "kg"), "kg")
+            keep("supplier_item", item_key("fenmoor", item.code), item)
+        for number in range(DISHES):
+            lines = tuple(Line(ingredient=f"good-{(number * 7 + step) % rows}", cut=None, recipe=None,
+                               quantity=Decimal(200), unit="g") for step in range(8))
+            keep("dish", f"dish-{number}", Dish(f"dish-{number}", f"Dish {number}", Decimal(1), lines,
+                                                menu_price=Decimal(20)))
+        for number in range(rows):
+            mark = work.next_mark(Entry("record_price", "price", f"good-{number}", {}))
+            work.add_price(Price(f"good-{number}", "fenmoor", _price(number), Decimal(1), "kg", BEFORE, None, "", mark))
+
+
+def our_way(ledger: SqlLedger, content: bytes, rows: int) -> list[Step]:
+    """All of it, step by step, on a ledger whose kitchen is in memory as it is in a worker that has answered before."""
+    proposals = wiring.proposals(ledger)
+    proposals.snapshots.at(_position(ledger))
+    steps = []
+
+    def step(name: str, do: Callable[[], object]) -> object:
+        begun = time.perf_counter()
+        found = do()
+        steps.append(Step(name, time.perf_counter() - begun))
+        return found
+
+    asked = ProposalAsked("fenmoor", START, "list.csv")
+    receipt = step("read and keep the draft", lambda: propose_prices(
+        ledger, wiring.read_price_file, content, asked, ASKER))
+    number = str(receipt.document["id"])  # type: ignore[attr-defined]
+    whole = step("review, with the effect on the menu", lambda: proposal_document(
+        proposals, proposal_numbered(ledger, number)))
+    assert whole["counts"]["clean"] == rows, whole["counts"]  # type: ignore[index]
+    step("accept", lambda: accept_prices(ledger, proposals.reviews, int(number), Chosen(None), ASKER))
+    assert ledger.head().revision == 2
+    return steps
+
+
+def least_way(ledger: SqlLedger, content: bytes) -> float:
+    """csv.reader, and one executemany of as many prices with its commit."""
+    begun = time.perf_counter()
+    rows = list(csv.reader(io.StringIO(content.decode())))[1:]
+    taken = time.perf_counter() - begun
+    with ledger.write(ASKER) as work:
+        for number in range(len(rows)):
+            work.next_mark(Entry("record_price", "price", f"good-{number}", {}))
+    values = [{"made_revision": 2, "made_entry": number, "ingredient_id": number, "supplier_id": 1,
+               "amount": Decimal(row[3]), "pack_quantity": Decimal(1), "pack_unit": "kg", "effective_from": START,
+               "effective_to": None, "reference": "list.csv"} for number, row in enumerate(rows, 1)]
+    begun = time.perf_counter()
+    with ledger._engines.write() as connection:
+        connection.execute(insert(observed.price), values)
+    return taken + time.perf_counter() - begun
+
+
+def run(engine: str, rows: int, rounds: int) -> None:
+    """Every round on fresh copies of one filled ledger."""
+    content = as_csv(rows)
+    ratios, ours, least, steps = [], [], [], []
+    with _ledgers(engine, rows) as fresh:
+        for _ in range(rounds):
+            with fresh() as ledger:
+                least.append(least_way(ledger, content))
+            with fresh() as ledger:
+                steps.append(our_way(ledger, content, rows))
+            ours.append(sum(step.seconds for step in steps[-1]))
+            ratios.append(ours[-1] / least[-1])
+    print(f"{engine}: {rows} rows of CSV to prices in force: {_times(ratios)} of csv.reader and one executemany "
+          f"({_ms(ours)} against {_ms(least)})")
+    for place, step in enumerate(steps[0]):
+        print(f"    {step.name}: {_ms([one[place].seconds for one in steps])}")
+
+
+def run_xlsx(rows: int, rounds: int) -> None:
+    content = as_xlsx(rows)
+    ratios, ours, bare = [], [], []
+    for _ in range(rounds):
+        begun = time.perf_counter()
+        bare_rows = CalamineWorkbook.from_filelike(io.BytesIO(content)).get_sheet_by_index(0).to_python()
+        bare.append(time.perf_counter() - begun)
+        begun = time.perf_counter()
+        read = wiring.read_price_file(content, HowToRead({}))
+        ours.append(time.perf_counter() - begun)
+        assert len(read.rows) == len(bare_rows) - 1 == rows
+        ratios.append(ours[-1] / bare[-1])
+    print(f"xlsx: {rows} rows read into rows of prices: {_times(ratios)} of the bare reader ({_ms(ours)} against "
+          f"{_ms(bare)})")
+
+
+def run_memory() -> None:
+    for rows in (1_000, 10_000, 100_000):
+        for kind in ("csv", "xlsx"):
+            found = subprocess.run([sys.executable, "-m", "tests.benchmarks.price_lists", "--peak", kind, str(rows)],
+                                   capture_output=True, text=True, check=True).stdout
+            print(f"memory: {kind} of {rows} rows: {found.strip()}")
+
+
+def peak(kind: str, rows: int) -> None:
+    """How far reading drives the peak of this process, and of its caged children, in MB."""
+    content = as_csv(rows) if kind == "csv" else as_xlsx(rows)
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    read = wiring.read_price_file(content, HowToRead({}))
+    after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    children = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    print(f"{len(content) / 1e6:.1f} MB of file, {(after - before) / 1024:.0f} MB more in the worker "
+          f"({(after - before) * 1024 / rows:.0f} bytes a row), {children / 1024:.0f} MB in the child; "
+          f"{len(read.rows)} rows")
+
+
+@contextlib.contextmanager
+def _ledgers(engine: str, rows: int) -> Iterator[Callable[[], contextlib.AbstractContextManager[SqlLedger]]]:
+    """Makes fresh copies of one filled ledger."""
+    with contextlib.ExitStack() as stack:
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        if engine == "postgresql":
+            server = stack.enter_context(running_server())
+            template = server.create()
+            _filled(template, rows)
+
+            def copied() -> str:
+                return server.create(template.split("@/")[1].split("?")[0])
+        else:
+            _filled(f"sqlite:///{folder / 'template.db'}", rows)
+
+            def copied() -> str:
+                target = folder / f"{time.monotonic_ns()}.db"
+                shutil.copyfile(folder / "template.db", target)
+                return f"sqlite:///{target}"
+
+        @contextlib.contextmanager
+        def fresh() -> Iterator[SqlLedger]:
+            with wiring.opened_ledger(Settings(database_url=copied())) as ledger:
+                ledger.kitchen(1)
+                yield ledger
+
+        yield fresh
+
+
+def _filled(url: str, rows: int) -> None:
+    settings = Settings(database_url=url)
+    wiring.migrate(settings)
+    with wiring.opened_ledger(settings) as ledger:
+        fill(ledger, rows)
+
+
+def _position(ledger: SqlLedger) -> object:
+    from service.use_cases.snapshots import position_asked
+    return position_asked(ledger, ledger.head(), ledger.today(), None, None, costs_only=False)
+
+
+def _price(number: int) -> Decimal:
+    return Decimal(100 + number * 37 % 4000) / 100
+
+
+def _ms(seconds: Sequence[float]) -> str:
+    return f"{median(seconds) * 1000:.0f} ms"
+
+
+def _times(ratios: Sequence[float]) -> str:
+    return f"{median(ratios):.1f} times ({min(ratios):.1f} to {max(ratios):.1f})"
+
+
+def main() -> None:
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("--rows", type=int, default=10_000)
+    asked.add_argument("--rounds", type=int, default=5)
+    asked.add_argument("--engine", choices=("sqlite", "postgresql"))
+    asked.add_argument("--peak", nargs=2, metavar=("KIND", "ROWS"), help=argparse.SUPPRESS)
+    given = asked.parse_args()
+    if given.peak:
+        peak(given.peak[0], int(given.peak[1]))
+        return
+    for engine in (given.engine,) if given.engine else ("sqlite", "postgresql"):
+        run(engine, given.rows, given.rounds)
+    run_xlsx(given.rows, given.rounds)
+    run_memory()
+
+
+if __name__ == "__main__":
+    main()
