@@ -3,8 +3,8 @@
     python -m tests.rest.example_making
 
 Requests, names and summaries in `openapi/examples/<operationId>.json` are written by hand; statuses, media types and
-bodies by this. All run on one ledger, at one instant: first what reads, then what writes, in the order of the
-operations' names and of each file. What an example's `varies` points at keeps the value that it has in the file.
+bodies by this. All run on one ledger, at one instant: first the drafts, which take no revision, then what reads, what
+becomes of the drafts, and what else writes; in the order of the operations' names and of each file. What an example's `varies` points at keeps the value that it has in the file.
 """
 
 import json
@@ -37,6 +37,8 @@ KEYS: Mapping[str, tuple[str, tuple[str, ...]]] = {
     "seam_7111aaaa_made-up-for-the-examples": ("Bar till", ("costs:read",))}
 """Keys of this ledger alone, by their text: whose, and its scopes. The first asks unless an example names one."""
 
+_IN_TURN = ("post_price_proposal", "get", "post_price_proposal_look", "post_price_proposal_acceptance",
+            "post_price_proposal_rejection")
 _NOT_IN_THE_LEDGER = ("created_at", "last_used_at")
 
 
@@ -77,9 +79,16 @@ def answers_of(client: FlaskClient, examples: Examples) -> dict[tuple[str, str],
     """The true answer of every example, by operationId and name."""
     served = {operation["operationId"]: (path, method) for path, method, operation
               in operations(json.loads(wiring.openapi_document()))}
-    in_order = sorted(examples, key=lambda name: (served[name][1] != "get", name))
+    in_order = sorted(examples, key=lambda name: (_turn(name, served[name][1]), name))
     return {(name, example["name"]): answered(client, *served[name], example)
             for name in in_order for example in examples[name]}
+
+
+def _turn(name: str, method: str) -> int:
+    """When an operation's examples run."""
+    if name in _IN_TURN:
+        return _IN_TURN.index(name)
+    return _IN_TURN.index("get") if method == "get" else len(_IN_TURN)
 
 
 def answered(client: FlaskClient, path: str, method: str, example: Example) -> Answered:

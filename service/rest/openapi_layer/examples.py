@@ -6,7 +6,8 @@ One file per operation, `<operationId>.json`, holds a list:
       "request": {"path": {"code": "grilled-cap"}, "query": {}, "headers": {}, "body": {...}},
       "answer": {"status": 200, "media_type": "application/json", "body": {...}, "varies": ["/revision"]}}]
 
-`request` and `answer.body` may be left out, and `media_type` where it is JSON; `varies` lists JSON Pointers (RFC 6901)
+`request` and `answer.body` may be left out, and `media_type` where it is JSON; a request that is a file has its `text`
+and `media_type` in place of `body`; `varies` lists JSON Pointers (RFC 6901)
 of what differs from run to run. A body that is not JSON is text.
 """
 
@@ -36,6 +37,9 @@ def put_examples(document: Mapping[str, Any], operation: dict[str, Any], path_pa
         told = {"summary": example["summary"]} if "summary" in example else {}
         if "body" in asked and answer["status"] < 400:
             _at(operation["requestBody"]["content"], _JSON)[example["name"]] = told | {"value": asked["body"]}
+        if "text" in asked and answer["status"] < 400:
+            _at(operation["requestBody"]["content"], asked["media_type"])[example["name"]] = told | {
+                "value": asked["text"]}
         media_type = answer.get("media_type", _JSON)
         response = _own_response(document, operation, str(answer["status"])) if "body" in answer else {}
         if "body" in answer and media_type in response.get("content", {}):
@@ -48,12 +52,14 @@ def put_examples(document: Mapping[str, Any], operation: dict[str, Any], path_pa
 
 
 def request_of(path: str, method: str, example: Example) -> dict[str, Any]:
-    """An example as the arguments of an HTTP client: method, path with its query, headers, json."""
+    """An example as the arguments of an HTTP client: method, path with its query, headers, and json or data."""
     asked = example.get("request", {})
     for name, value in asked.get("path", {}).items():
         path = path.replace("{" + name + "}", quote(str(value), safe=""))
     query = urlencode(asked.get("query", {}))
     body = {"json": asked["body"]} if "body" in asked else {}
+    if "text" in asked:
+        body = {"data": asked["text"].encode(), "content_type": asked["media_type"]}
     return {"method": method.upper(), "path": path + ("?" + query if query else ""),
             "headers": dict(asked.get("headers", {}))} | body
 
