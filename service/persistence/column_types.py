@@ -6,8 +6,9 @@ six digits) and native on PostgreSQL. SQL never adds or multiplies amounts: ten 
 """
 
 import json
+from collections.abc import Sequence
 from datetime import UTC, date, datetime
-from decimal import Context, Decimal
+from decimal import Context, Decimal, DecimalException
 from functools import lru_cache
 from typing import Any
 
@@ -40,6 +41,28 @@ def to_millionths(amount: Decimal) -> int:
     if whole != millionths or abs(whole) > LARGEST_MILLIONTHS:
         raise AmountDoesNotFit(f"{amount} has more than 12 digits before the point or 6 after it.")
     return whole
+
+
+def all_to_millionths(amounts: Sequence[Decimal | None]) -> list[int | None]:
+    """Each amount in whole millionths; None stays None.
+
+    Raises:  AmountDoesNotFit.
+    """
+    return _many_to_millionths(amounts) or [None if amount is None else to_millionths(amount) for amount in amounts]
+
+
+def _many_to_millionths(amounts: Sequence[Decimal | None]) -> list[int | None] | None:
+    """The same in a fraction of the time, where all are amounts that fit; None where one by one will tell."""
+    if {*map(type, amounts)} != {Decimal}:
+        return None
+    try:
+        millionths = [_EXACT.multiply(amount, _MILLION) for amount in amounts if amount is not None]
+        if max(millionths) > LARGEST_MILLIONTHS or min(millionths) < -LARGEST_MILLIONTHS:
+            return None
+    except DecimalException:
+        return None
+    whole: list[int | None] = [int(amount) for amount in millionths]
+    return whole if whole == millionths else None
 
 
 @lru_cache(maxsize=65_536)

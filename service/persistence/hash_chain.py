@@ -16,6 +16,8 @@ import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from json.encoder import encode_basestring as _text
+from typing import NamedTuple
 
 from service.use_cases.canonical import canonical_json
 
@@ -36,8 +38,7 @@ class RevisionFacts:
     moves_figures: bool
 
 
-@dataclass(frozen=True, slots=True)
-class StoredEntry:
+class StoredEntry(NamedTuple):
     """An entry as stored: its document is canonical JSON text."""
 
     number: int
@@ -47,10 +48,11 @@ class StoredEntry:
     document: str
 
 
-def revision_hash(previous_hash: str, facts: RevisionFacts, entries: Iterable[StoredEntry]) -> str:
-    """The hash of a revision, as the head of this module defines it."""
+def revision_hash(previous_hash: str, facts: RevisionFacts, entries: Iterable[tuple[int, str, str, str, str]]) -> str:
+    """The hash of a revision, as the head of this module defines it; entries are `StoredEntry`, or its plain tuples."""
     lines = [previous_hash, canonical_json(facts)]
-    for entry in entries:
-        named = {"action": entry.action, "code": entry.code, "kind": entry.kind, "number": entry.number}
-        lines += [canonical_json(named), entry.document]
+    for number, action, kind, code, document in entries:
+        # The canonical JSON of a flat object of four, spelled out: its keys in order, no blanks.
+        lines.append(f'{{"action":{_text(action)},"code":{_text(code)},"kind":{_text(kind)},"number":{number}}}')
+        lines.append(document)
     return hashlib.sha256("\n".join(lines).encode("utf-8")).hexdigest()

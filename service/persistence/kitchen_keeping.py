@@ -6,6 +6,7 @@ without the second, a ledger whose head moves no figure would be loaded whole at
 Thread-safe. One thread builds at a time; the others wait for what it builds instead of building it again.
 """
 
+from collections.abc import Mapping
 from threading import Lock
 
 from sqlalchemy import Connection
@@ -44,6 +45,11 @@ class KitchenKeeper:
                 return self._kept.kitchen
             self._before = load(connection, revision).kitchen
             return self._before
+
+    def numbers(self, revision: int) -> Mapping[str, Mapping[str, int]]:
+        """The numbers of codes, by identity table, as far as the kitchen of that very revision was read with them."""
+        known = self._kept
+        return known.numbering.ids if known is not None and known.kitchen.revision == revision else {}
 
     def _later(self, connection: Connection, known: KnownKitchen, revision: int) -> KnownKitchen:
         """Advance, and keep what was there: but not in place of one with the same figures, which is asked for again."""

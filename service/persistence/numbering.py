@@ -3,11 +3,17 @@
 The ledger's lock is held, so the next number is simply one more than the greatest.
 """
 
-from sqlalchemy import Connection, Table, func, insert, select
+from collections.abc import Mapping, Sequence
+
+from sqlalchemy import Connection, Table, func, select
 
 from service.persistence.records.shelves import IDENTITIES
+from service.persistence.row_storing import store_columns
 
 _BATCH = 500
+Numbers = Mapping[str, Mapping[str, int]]
+"""By identity table: the number of a code."""
+
 _TABLES = {table.name: table for table in IDENTITIES}
 
 
@@ -36,9 +42,10 @@ class CodesNamed:
 class CodesNumbered:
     """The numbers of codes; those that the records bring into being are recorded with the next numbers."""
 
-    def __init__(self, connection: Connection, codes: CodesNamed) -> None:
+    def __init__(self, connection: Connection, codes: CodesNamed, known: Numbers) -> None:
         self._numbers = {
-            identity: _numbered(connection, _TABLES[identity], named, codes.brought[identity])
+            identity: _numbered(connection, _TABLES[identity], named, codes.brought[identity],
+                                known.get(identity, {}))
             for identity, named in codes.named.items() if named
         }
 
@@ -51,14 +58,25 @@ class CodesNumbered:
         except KeyError:
             raise UnknownIdentity(f"There is no {identity} {code!r}.") from None
 
+    def every(self, identity: str, codes: Sequence[str]) -> list[int]:
+        """The number of each."""
+        numbers = self._numbers[identity]
+        try:
+            return [numbers[code] for code in codes]
+        except KeyError as error:
+            raise UnknownIdentity(f"There is no {identity} {error.args[0]!r}.") from None
 
-def _numbered(connection: Connection, table: Table, named: set[str], brought: dict[str, None]) -> dict[str, int]:
-    numbers = _recorded(connection, table, sorted(named))
+
+def _numbered(connection: Connection, table: Table, named: set[str], brought: dict[str, None],
+              known: Mapping[str, int]) -> dict[str, int]:
+    numbers = {code: known[code] for code in named if code in known}
+    if len(numbers) < len(named):
+        numbers |= _recorded(connection, table, sorted(named - numbers.keys()))
     new = [code for code in brought if code not in numbers]
     if new:
         greatest = connection.scalar(select(func.max(table.c.id))) or 0
         fresh = dict(zip(new, range(greatest + 1, greatest + 1 + len(new)), strict=True))
-        connection.execute(insert(table), [{"id": number, "code": code} for code, number in fresh.items()])
+        store_columns(connection, table, {"id": list(fresh.values()), "code": list(fresh)})
         numbers |= fresh
     return numbers
 
@@ -67,4 +85,4 @@ def _recorded(connection: Connection, table: Table, codes: list[str]) -> dict[st
     asked = select(table.c.code, table.c.id)
     if len(codes) <= _BATCH:
         asked = asked.where(table.c.code.in_(codes))
-    return {row.code: row.id for row in connection.execute(asked)}
+    return dict(connection.execute(asked).all())  # type: ignore[arg-type]

@@ -4,16 +4,17 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Table, bindparam, insert, update
+from sqlalchemy import Connection, Table, bindparam, update
 
 from service.domain.history import Version
 from service.domain.price import Price, Withdrawal
 from service.domain.yield_test import YieldTest
-from service.persistence.numbering import CodesNamed, CodesNumbered
-from service.persistence.records.price import price_row
+from service.persistence.numbering import CodesNamed, CodesNumbered, Numbers
+from service.persistence.records.price import price_columns
 from service.persistence.records.shelf import Ids, Shelf, Values
 from service.persistence.records.shelves import SHELVES
 from service.persistence.records.yield_test import weighed_rows, yield_test_row
+from service.persistence.row_storing import store_columns, store_rows
 from service.persistence.tables import observed
 
 Versions = list[tuple[str, Version[Any]]]
@@ -30,23 +31,28 @@ class Gathered:
     set_aside: list[YieldTest] = field(default_factory=list)
 
 
-def store_records(connection: Connection, revision: int, gathered: Gathered) -> None:
-    """Store what was gathered as made by `revision`, under the ledger's lock.
+def store_records(connection: Connection, revision: int, gathered: Gathered, known: Numbers) -> None:
+    """Store what was gathered as made by `revision`, under the ledger's lock. `known` are numbers read before.
 
     Raises:  UnknownIdentity when something refers to what was never recorded.
     """
     codes = CodesNamed()
     _rows(gathered, revision, codes)
-    for table, rows in _rows(gathered, revision, CodesNumbered(connection, codes)):
+    codes.named["ingredient"].update([price.ingredient for price in gathered.prices])
+    codes.named["supplier"].update([price.supplier for price in gathered.prices])
+    ids = CodesNumbered(connection, codes, known)
+    for table, rows in _rows(gathered, revision, ids):
         if table.name.endswith("_version"):
             _mark_replaced(connection, table, rows)
-        connection.execute(insert(table), rows)
+        store_rows(connection, table, rows)
+    if gathered.prices:
+        store_columns(connection, observed.price, price_columns(gathered.prices, ids))
     _take_back(connection, observed.price, "withdrawn", [(one.made, one.withdrawn) for one in gathered.withdrawn])
     _take_back(connection, observed.yield_test, "set_aside", [(one.made, one.set_aside) for one in gathered.set_aside])
 
 
 def _rows(gathered: Gathered, revision: int, ids: Ids) -> list[tuple[Table, list[Values]]]:
-    """The rows of every table, versions before their parts; tables without rows left out."""
+    """The rows of every table but that of prices, versions before their parts; tables without rows left out."""
     tables: list[tuple[Table, list[Values]]] = []
     for kind, shelf in SHELVES.items():
         versions = [(code, version) for of_kind, code, version in gathered.versions if of_kind == kind]
@@ -54,7 +60,6 @@ def _rows(gathered: Gathered, revision: int, ids: Ids) -> list[tuple[Table, list
         if shelf.parts is not None:
             parts = [part for _, one in versions for part in _part_rows(one.made, shelf.parts.rows(one.record, ids))]
             tables.append((shelf.parts.table, parts))
-    tables.append((observed.price, [price_row(price, ids) for price in gathered.prices]))
     tables.append((observed.yield_test, [yield_test_row(test, ids) for test in gathered.yield_tests]))
     weighed = [part for test in gathered.yield_tests for part in _part_rows(test.made, weighed_rows(test, ids))]
     tables.append((observed.yield_test_output, weighed))

@@ -18,12 +18,13 @@ from service.domain.price_list import Layout, PriceRow
 from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
 from service.persistence import access_keys, entry_reading, proposal_reading, remembering
-from service.persistence.hash_chain import RevisionFacts, StoredEntry, revision_hash
+from service.persistence.hash_chain import RevisionFacts, revision_hash
 from service.persistence.kitchen_keeping import KitchenKeeper
 from service.persistence.proposal_storing import ProposalsGathered, store_proposals
 from service.persistence.record_storing import Gathered, store_records
+from service.persistence.row_storing import store_columns
 from service.persistence.tables import chain
-from service.use_cases.canonical import canonical_json
+from service.use_cases.canonical import canonical_texts
 from service.use_cases.ports import AccessKey, Asker, Entry, Head, RecordedEntry
 
 
@@ -35,7 +36,7 @@ class SqlWriteWork:
         self.head, self.now, self.today = head, now, today
         self._connection, self._keeper, self._asker = connection, keeper, asker
         self._moves_figures = moves_figures
-        self._entries: list[StoredEntry] = []
+        self._entries: list[Entry] = []
         self._gathered = Gathered()
         self._proposals = ProposalsGathered()
         self._keys: list[tuple[AccessKey, str]] = []
@@ -53,10 +54,8 @@ class SqlWriteWork:
         return access_keys.all_keys(self._connection)
 
     def next_mark(self, entry: Entry) -> Mark:
-        number = len(self._entries) + 1
-        self._entries.append(
-            StoredEntry(number, entry.action, entry.kind, entry.code, canonical_json(entry.document)))
-        return Mark(self.head.revision + 1, number)
+        self._entries.append(entry)
+        return Mark(self.head.revision + 1, len(self._entries))
 
     def add_version(self, kind: str, code: str, version: Version[Any]) -> None:
         self._check(version.made, kind, code)
@@ -112,7 +111,7 @@ class SqlWriteWork:
         if self._entries:
             self._store_revision()
             revision = self.head.revision + 1
-            store_records(self._connection, revision, self._gathered)
+            store_records(self._connection, revision, self._gathered, self._keeper.numbers(self.head.revision))
             access_keys.store(self._connection, revision, self._keys, self._revoked)
         store_proposals(self._connection, self._proposals)
         if self._answer is not None:
@@ -122,14 +121,13 @@ class SqlWriteWork:
         head, asker, connection = self.head, self._asker, self._connection
         facts = RevisionFacts(
             head.revision + 1, self.now, self.today, asker.key_id, asker.name, asker.request_id, self._moves_figures)
-        new_hash = revision_hash(head.hash, facts, self._entries)
+        entries = _stored(self._entries)
+        new_hash = revision_hash(head.hash, facts, zip(*entries.values(), strict=True))
         connection.execute(insert(chain.revision), {
             "number": facts.number, "made_at": facts.made_at, "on_date": facts.on_date, "key_id": facts.key_id,
             "who": facts.who, "request_id": facts.request_id, "moves_figures": facts.moves_figures,
             "previous_hash": head.hash, "hash": new_hash})
-        connection.execute(insert(chain.entry), [
-            {"revision": facts.number, "number": one.number, "action": one.action, "kind": one.kind, "code": one.code,
-             "document": one.document} for one in self._entries])
+        store_columns(connection, chain.entry, {"revision": [facts.number] * len(self._entries), **entries})
         moved = {"figures_revision": facts.number, "figures_hash": new_hash} if self._moves_figures else {}
         connection.execute(update(chain.ledger_head).where(chain.ledger_head.c.id == 1).values(
             revision=facts.number, on_date=facts.on_date, hash=new_hash, **moved))
@@ -145,6 +143,17 @@ class SqlWriteWork:
         entry = self._entries[mark.entry - 1]
         if (entry.kind, entry.code) != (kind, code):
             raise ValueError(f"Entry {mark.entry} is about {entry.kind} {entry.code!r}, not {kind} {code!r}.")
+
+
+def _stored(entries: Sequence[Entry]) -> dict[str, Sequence[Any]]:
+    """The entries with their numbers and texts, column by column in the order of `StoredEntry`."""
+    return {
+        "number": range(1, len(entries) + 1),
+        "action": [entry.action for entry in entries],
+        "kind": [entry.kind for entry in entries],
+        "code": [entry.code for entry in entries],
+        "document": canonical_texts([entry.document for entry in entries]),
+    }
 
 
 def _taken_back(withdrawal: Withdrawal | None) -> Mark:

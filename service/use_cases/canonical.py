@@ -5,11 +5,12 @@ plain text without exponent or trailing zeros, days and moments per RFC 3339 (mo
 are refused: money never passes through one. The text never holds a raw line end.
 """
 
-import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from json.encoder import encode_basestring
+from operator import itemgetter
 from typing import Any
 
 
@@ -20,9 +21,22 @@ def canonical_json(value: Any) -> str:
              Unicode (a lone surrogate) or a decimal that is not finite.
     Example: {"b": Decimal("14.20"), "a": None} is {"a":null,"b":"14.2"}
     """
-    text = json.dumps(_plain(value), ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+    text = _text(value)
     text.encode("utf-8")
     return text
+
+
+def canonical_texts(values: Sequence[Mapping[str, Any]]) -> list[str]:
+    """The canonical text of each mapping: much faster than one by one where many have the same keys.
+
+    Raises:  As canonical_json.
+    """
+    names = list(values[0]) if values else []
+    if not names or any(list(value) != names for value in values):
+        return [canonical_json(value) for value in values]
+    texts = _alike(values, sorted(map(_key, names)))
+    "\n".join(texts).encode("utf-8")
+    return texts
 
 
 def decimal_text(value: Decimal) -> str:
@@ -42,25 +56,57 @@ def instant_text(value: datetime) -> str:
     return value.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
-def _plain(value: Any) -> Any:
-    if value is None or isinstance(value, (str, bool, int)):
-        return str(value) if isinstance(value, str) else value
-    if isinstance(value, Decimal):
-        return decimal_text(value)
-    if isinstance(value, datetime):
-        return instant_text(value)
-    if isinstance(value, date):
-        return value.isoformat()
-    return _plain_parts(value)
+def _text(value: Any) -> str:
+    write = _WRITERS.get(type(value))
+    return _other_text(value) if write is None else write(value)
 
 
-def _plain_parts(value: Any) -> Any:
+def _object_text(value: Mapping[Any, Any]) -> str:
+    named = sorted([(_key(key), part) for key, part in value.items()], key=itemgetter(0))
+    return "{" + ",".join([f"{encode_basestring(key)}:{_text(part)}" for key, part in named]) + "}"
+
+
+def _array_text(value: Sequence[Any]) -> str:
+    return "[" + ",".join([_text(part) for part in value]) + "]"
+
+
+def _decimal_text(value: Decimal) -> str:
+    return f'"{decimal_text(value)}"'
+
+
+def _instant_text(value: datetime) -> str:
+    return f'"{instant_text(value)}"'
+
+
+def _day_text(value: date) -> str:
+    return f'"{value.isoformat()}"'
+
+
+_WRITERS: dict[type, Callable[[Any], str]] = {
+    str: encode_basestring,
+    int: int.__repr__,
+    bool: lambda value: "true" if value else "false",
+    type(None): lambda _value: "null",
+    Decimal: _decimal_text,
+    datetime: _instant_text,
+    date: _day_text,
+    dict: _object_text,
+    list: _array_text,
+    tuple: _array_text,
+}
+
+
+def _other_text(value: Any) -> str:
+    """What is written like one of the types above: a word of an enumeration, a record, another kind of mapping."""
+    if isinstance(value, str):
+        return encode_basestring(str(value))
+    for kind in (int, Decimal, datetime, date, list, tuple):
+        if isinstance(value, kind):
+            return _WRITERS[kind](value)
     if isinstance(value, Mapping):
-        return {_key(key): _plain(part) for key, part in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(part) for part in value]
+        return _object_text(value)
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+        return _object_text({field.name: getattr(value, field.name) for field in fields(value)})
     raise TypeError(f"{type(value).__name__} has no canonical form.")
 
 
@@ -68,3 +114,25 @@ def _key(key: Any) -> str:
     if not isinstance(key, str):
         raise TypeError(f"A key must be text, not {type(key).__name__}.")
     return str(key)
+
+
+def _alike(values: Sequence[Mapping[str, Any]], names: list[str]) -> list[str]:
+    """Mappings with the same keys: written column by column into one form; what all say is written once."""
+    form: list[str] = []
+    columns: list[Sequence[str]] = []
+    for name in names:
+        column = [value[name] for value in values]
+        kinds = {*map(type, column)}
+        said = f"{encode_basestring(name)}:".replace("%", "%%")
+        if len(kinds) == 1 and column.count(column[0]) == len(column) and kinds <= _SAME_WHEN_EQUAL:
+            form.append(said + _text(column[0]).replace("%", "%%"))
+            continue
+        form.append(said + "%s")
+        write = _WRITERS.get(kinds.pop(), _text) if len(kinds) == 1 else _text
+        columns.append(list(map(write, column)))
+    whole = "{" + ",".join(form) + "}"
+    return list(map(whole.__mod__, zip(*columns, strict=True))) if columns else [whole % ()] * len(values)
+
+
+_SAME_WHEN_EQUAL = {str, int, bool, type(None), Decimal, date}
+"""Types whose equal values have the same text: not so for moments, lists or mappings, where 1 equals True."""

@@ -7,12 +7,33 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import Column, MetaData, Table, insert, select, text
-from sqlalchemy.exc import DatabaseError, StatementError
+from sqlalchemy.exc import DatabaseError
 
 from service.domain.supplier import Supplier
-from service.persistence.column_types import AmountDoesNotFit, Instant, JsonText, from_millionths, to_millionths
+from service.persistence.column_types import (
+    AmountDoesNotFit,
+    Instant,
+    JsonText,
+    all_to_millionths,
+    from_millionths,
+    to_millionths,
+)
 from tests.builders import a_price, a_primal
 from tests.persistence.writing import record
+
+ANY_AMOUNTS = st.lists(st.none() | st.decimals(places=6, min_value=-(10**12), max_value=10**12) | st.decimals(
+    allow_nan=True, allow_infinity=True) | st.sampled_from([Decimal("sNaN"), Decimal("1E+999999"), 14]), max_size=4)
+
+
+@given(ANY_AMOUNTS)
+def test_many_amounts_are_taken_or_refused_as_one_by_one(amounts):
+    try:
+        one_by_one = [None if amount is None else to_millionths(amount) for amount in amounts]
+    except AmountDoesNotFit:
+        with pytest.raises(AmountDoesNotFit):
+            all_to_millionths(amounts)
+    else:
+        assert all_to_millionths(amounts) == one_by_one
 
 
 @given(st.integers(-(10**18) + 1, 10**18 - 1))
@@ -42,7 +63,7 @@ def test_amounts_in_millionths(text, millionths):
 
 
 def test_an_amount_that_does_not_fit_never_reaches_the_database(ledger):
-    with pytest.raises(StatementError, match=r"at most|more than"):
+    with pytest.raises(AmountDoesNotFit, match=r"at most|more than"):
         record(ledger, Supplier("fenmoor", "Fenmoor"), a_primal(), a_price("0.0000001"))
     assert ledger.head().revision == 0
 

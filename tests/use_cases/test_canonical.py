@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.use_cases.canonical import canonical_json
+from service.domain.breakdown import Role
+from service.use_cases.canonical import canonical_json, canonical_texts
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,43 @@ PLAIN = st.recursive(
     st.none() | st.booleans() | st.integers() | st.text(st.characters(exclude_categories=["Cs"])),
     lambda inner: st.lists(inner) | st.dictionaries(st.text(st.characters(exclude_categories=["Cs"])), inner),
     max_leaves=10)
+
+
+@given(PLAIN)
+def test_of_plain_values_it_is_the_text_of_the_standard_encoder(value):
+    """The definition that hashes rest on: keys sorted, no blanks, no escapes but those that JSON demands."""
+    assert canonical_json(value) == json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+
+
+AMOUNTS = st.decimals(allow_nan=False, allow_infinity=False, min_value=-(10**12), max_value=10**12, places=6)
+VALUES = st.one_of(PLAIN, AMOUNTS, st.dates(), st.datetimes(timezones=st.timezones()), st.sampled_from(Role),
+                   st.sampled_from([1, True, 0, False, "", "%s", "%%", ()]))
+TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=3)
+
+
+@st.composite
+def mappings_alike(draw):
+    """Mappings with the same keys, where some values are the same in all."""
+    names = draw(st.lists(TEXTS, unique=True, max_size=4))
+    common = {name: draw(VALUES) for name in names}
+    return [{name: draw(VALUES) if draw(st.booleans()) else common[name] for name in names}
+            for _ in range(draw(st.integers(0, 4)))]
+
+
+@given(mappings_alike() | st.lists(st.dictionaries(TEXTS, VALUES, max_size=3), max_size=3))
+def test_many_are_written_as_each_by_itself(values):
+    assert canonical_texts(values) == [canonical_json(value) for value in values]
+
+
+@pytest.mark.parametrize(("value", "fault"), [
+    ({"a": 1.5}, TypeError), ({1: 2}, TypeError), ({"a": object()}, TypeError), ({"a": "\ud800"}, ValueError),
+    ({"\ud800": 1}, ValueError), ({"a": Decimal("NaN")}, ValueError)])
+@pytest.mark.parametrize("beside", [{"a": "x"}, {1: 2}, None])
+def test_among_many_what_has_no_canonical_form_is_refused(value, fault, beside):
+    with pytest.raises((TypeError, ValueError)):
+        canonical_texts([one for one in (beside, value, value) if one is not None])
+    with pytest.raises(fault):
+        canonical_texts([value, value])
 
 
 @given(PLAIN)

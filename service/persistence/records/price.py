@@ -1,22 +1,27 @@
 """Prices and their table."""
 
+from collections.abc import Sequence
+from typing import Any
+
 from service.domain.history import Mark
 from service.domain.price import Price, Withdrawal
-from service.persistence.records.shelf import Codes, Ids, Row, Values
+from service.persistence.numbering import CodesNumbered
+from service.persistence.records.shelf import Codes, Row
 
 
-def price_row(price: Price, ids: Ids) -> Values:
+def price_columns(prices: Sequence[Price], ids: CodesNumbered) -> dict[str, Sequence[Any]]:
+    """Prices column by column: a list brings thousands."""
     return {
-        "made_revision": price.made.revision,
-        "made_entry": price.made.entry,
-        "ingredient_id": ids.of("ingredient", price.ingredient),
-        "supplier_id": ids.of("supplier", price.supplier),
-        "amount": price.amount,
-        "pack_quantity": price.pack_quantity,
-        "pack_unit": price.pack_unit,
-        "effective_from": price.effective_from,
-        "effective_to": price.effective_to,
-        "reference": price.reference,
+        "made_revision": [price.made.revision for price in prices],
+        "made_entry": [price.made.entry for price in prices],
+        "ingredient_id": ids.every("ingredient", [price.ingredient for price in prices]),
+        "supplier_id": ids.every("supplier", [price.supplier for price in prices]),
+        "amount": [price.amount for price in prices],
+        "pack_quantity": [price.pack_quantity for price in prices],
+        "pack_unit": [price.pack_unit for price in prices],
+        "effective_from": [price.effective_from for price in prices],
+        "effective_to": [price.effective_to for price in prices],
+        "reference": [price.reference for price in prices],
     }
 
 
