@@ -125,7 +125,10 @@ class WriteWork(Protocol):
         """Every key, read under the lock."""
 
     def next_mark(self, entry: Entry) -> Mark:
-        """Add an entry to this revision (the first one takes the next revision) and return its mark."""
+        """Add an entry to this revision (the first one takes the next revision) and return its mark.
+
+        Its document is written down when the work ends: leave it as it is until then.
+        """
 
     def add_version(self, kind: str, code: str, version: Version[Any]) -> None:
         """Store a version; one with the same start that it replaces is marked replaced, not erased."""
