@@ -63,7 +63,7 @@ def versions_from(history: History[R], day: date) -> tuple[Version[R], ...]:
 
 def recorded_last(history: History[R]) -> Version[R]:
     """The version with the greatest mark: undated facts are read from it."""
-    return max(history, key=lambda version: version.made)
+    return max(history, key=lambda version: version.made) if len(history) > 1 else history[0]
 
 
 def with_undated_facts(version: Version[R], history: History[R]) -> R:

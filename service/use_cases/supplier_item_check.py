@@ -73,19 +73,20 @@ def _gtin_faults(item: SupplierItem, change: Change, kitchen: Kitchen) -> list[F
     wrong = gtin_fault(item.gtin)
     if wrong is not None:
         return [WrongValue(wrong, "#/gtin")]
-    other = _other_with(in_fourteen_digits(item.gtin), item, change, kitchen)
+    other = _other_with_its_gtin(item, change, kitchen)
     if other is None:
         return []
     return [WrongValue(f"Item {other!r} of {item.supplier!r} has this GTIN already; correct one of the two, or retire "
                        "that item first.", "#/gtin", item=other)]
 
 
-def _other_with(gtin: str, item: SupplierItem, change: Change, kitchen: Kitchen) -> str | None:
-    """Another item of the supplier that stands, on the day of the change or later, and has the GTIN."""
-    theirs = item_key(item.supplier, "")
+def _other_with_its_gtin(item: SupplierItem, change: Change, kitchen: Kitchen) -> str | None:
+    """Another item of the supplier that stands, on the day of the change or later, and has the same GTIN."""
+    theirs, gtin = item_key(item.supplier, ""), in_fourteen_digits(item.gtin)
     for key, history in kitchen.supplier_items.items():
-        if key.startswith(theirs) and key != change.code:
+        if key.startswith(theirs):
             other = recorded_last(history).record
-            if other.gtin and in_fourteen_digits(other.gtin) == gtin and stands(history, change.day):
+            if (other.gtin and in_fourteen_digits(other.gtin) == gtin and key != change.code
+                    and stands(history, change.day)):
                 return other.code
     return None

@@ -73,11 +73,8 @@ def price(ledger: SqlLedger, start: date | None, amount: str = "14.20") -> str:
     return str(record_price(ledger, "beef-topside", asked, FINANCE).document["id"])
 
 
-def test_of(day: date) -> YieldTest:
+def weighed_on(day: date) -> YieldTest:
     return a_yield_test("8.6", WEIGHED, tested_on=day)
-
-
-test_of.__test__ = False  # type: ignore[attr-defined]
 
 
 @pytest.fixture
@@ -88,7 +85,7 @@ def closed(ledger: SqlLedger) -> SqlLedger:
     keep(ledger, ingredient_kind, a_primal(preferred_supplier="fenmoor"))
     price(ledger, JANUARY)
     keep(ledger, breakdown_kind, SEAMED)
-    record_yield_test(ledger, test_of(JANUARY), FINANCE)
+    record_yield_test(ledger, weighed_on(JANUARY), FINANCE)
     keep(ledger, recipe_kind, a_recipe("jus", a_line("cut topside-mince")))
     keep(ledger, dish_kind, PLATE)
     keep(ledger, settings_kind, SETTINGS_IN_FORCE)
@@ -165,9 +162,9 @@ def test_nothing_can_be_retired_from_a_closed_day_on(closed: SqlLedger, kind: Ki
 def test_a_test_of_a_closed_day_is_neither_recorded_nor_set_aside(closed: SqlLedger) -> None:
     before = published(closed)
     of_january = closed.kitchen(closed.head().revision).yield_tests["topside-seamed"][0].id
-    assert refusal(closed, lambda: record_yield_test(closed, test_of(CLOSED), FINANCE)).pointer == "#/tested_on"
+    assert refusal(closed, lambda: record_yield_test(closed, weighed_on(CLOSED), FINANCE)).pointer == "#/tested_on"
     refusal(closed, lambda: set_aside_yield_test(closed, "topside-seamed", of_january, "wet scale", FINANCE))
-    recorded = record_yield_test(closed, test_of(FIRST_OPEN), FINANCE).document
+    recorded = record_yield_test(closed, weighed_on(FIRST_OPEN), FINANCE).document
     set_aside_yield_test(closed, "topside-seamed", recorded["id"], "wet scale", FINANCE)
     assert published(closed) == before
 
