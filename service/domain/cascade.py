@@ -14,6 +14,7 @@ stands below that dish. Rules that always hold:
 from collections.abc import Iterable, Set
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
 
 from service.domain.findings import Finding, Gap
 from service.domain.network import NIL, Edge, Key, Network, Node
@@ -158,19 +159,23 @@ def _with_gaps(node: Node, children: Children, gaps: frozenset[Gap], labour_gaps
 
 
 def _material(node: Node, children: Children) -> Fraction:
-    total = NIL
-    for edge, figures in children:
-        if figures.material:
-            total += edge.factor * figures.material
+    total = _sum_of_products([(edge.factor, figures.material) for edge, figures in children if figures.material])
     return total * node.material_scale + node.material
 
 
 def _labour(node: Node, children: Children) -> Fraction:
-    total = node.labour
-    for edge, figures in children:
-        if figures.labour:
-            total += edge.factor * figures.labour
-    return total
+    return node.labour + _sum_of_products([
+        (edge.factor, figures.labour) for edge, figures in children if figures.labour])
+
+
+def _sum_of_products(pairs: Iterable[tuple[Fraction, Fraction]]) -> Fraction:
+    """The sum of products over their common denominator, reduced once: reducing each takes most of the time."""
+    products = []
+    for left, right in pairs:
+        (above, below), (by, per) = left.as_integer_ratio(), right.as_integer_ratio()
+        products.append((above * by, below * per))
+    common = lcm(*(below for _, below in products))
+    return Fraction(sum(above * (common // below) for above, below in products), common)
 
 
 def _known_material(node: Node, children: Children) -> Fraction:

@@ -18,7 +18,7 @@ Source:  price variances at actual quantities, as in standard costing.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
@@ -28,14 +28,9 @@ from service.domain.days_of_change import days_of_change
 from service.domain.history import recorded_last
 from service.domain.ingredient_weights import LineWeights
 from service.domain.kitchen import Kitchen
+from service.domain.movement_parts import MovementParts, Step, published_units
 from service.domain.price_turns import PriceTurn, decided, turns_between
-from service.domain.rounding import UNIT_COST_PLACES
-from service.domain.settle import nearest_whole
 from service.domain.standing_costs import StandingCosts
-
-LAST_DECIMAL = 10**UNIT_COST_PLACES
-Step = list[tuple[str, Fraction]]
-"""The prices of one step that count in one dish: ingredient, and weight x change."""
 
 
 class Status(StrEnum):
@@ -103,54 +98,19 @@ def price_movements(kitchen: Kitchen, start: date, end: date) -> PriceMovements:
     """What moved after `start` up to `end`, as known in this kitchen."""
     days = days_of_change(kitchen)
     first = last = StandingCosts.on(kitchen, start)
-    tallies = _tallies(first)
+    parts = _parts_at(first)
     turns: list[Sequence[PriceTurn]] = []
     for day in sorted(day for day in days if start < day <= end):
         before, last = last, last.moved_to(kitchen, day, days[day])
         named = _named(days[day]) or sorted(before.kitchen.ingredients.keys() | last.kitchen.ingredients.keys())
         turns.append(turns_between(kitchen, before.kitchen, last.kitchen, named))
-        _take_day(tallies, before, last, turns)
-    return PriceMovements(_ingredients(kitchen, first, last, turns), _dishes(first, last, tallies))
+        _take_day(parts, before, last, turns)
+    return PriceMovements(_ingredients(kitchen, first, last, turns), _dishes(first, last, parts))
 
 
-@dataclass(slots=True)
-class _Tally:
-    """The parts of one dish's movement so far; `cost` is the published one after them."""
-
-    cost: int
-    incomplete_since: int | None = None
-    shares: dict[str, int] = field(default_factory=dict)
-    rounding: int = 0
-    other: int = 0
-
-    def take(self, cost: Fraction, steps: Sequence[Step]) -> None:
-        """Take the steps that led to an exact cost, and before them what they leave of the way there."""
-        level = cost - sum(amount for _, amount in chain(*steps))
-        self.other += self._move_to(level)
-        for step in filter(None, steps):
-            level += sum(amount for _, amount in step)
-            self._share(step, self._move_to(level))
-
-    def _move_to(self, level: Fraction) -> int:
-        before, self.cost = self.cost, _units(level)
-        return self.cost - before
-
-    def _share(self, step: Step, difference: int) -> None:
-        alone = len(step) == 1
-        for ingredient, amount in step:
-            share = difference if alone else _units(amount)
-            self.shares[ingredient] = self.shares.get(ingredient, 0) + share
-            difference -= share
-        self.rounding += difference
-
-
-def _units(amount: Fraction) -> int:
-    return nearest_whole(amount * LAST_DECIMAL)
-
-
-def _tallies(first: StandingCosts) -> dict[str, _Tally]:
+def _parts_at(first: StandingCosts) -> dict[str, MovementParts]:
     costs = ((code, first.food_cost(code)) for code in first.kitchen.dishes)
-    return {code: _Tally(_units(cost)) for code, cost in costs if cost is not None}
+    return {code: MovementParts(cost, published_units(cost)) for code, cost in costs if cost is not None}
 
 
 def _named(changes: Iterable[str | None]) -> list[str]:
@@ -158,22 +118,34 @@ def _named(changes: Iterable[str | None]) -> list[str]:
     return [] if None in changes else sorted(code for code in changes if code is not None)
 
 
-def _take_day(tallies: Mapping[str, _Tally], before: StandingCosts, now: StandingCosts,
+def _take_day(parts: Mapping[str, MovementParts], before: StandingCosts, now: StandingCosts,
               turns: Sequence[Sequence[PriceTurn]]) -> None:
     """Take one day's steps; `turns` are those of every day so far, this one last."""
     steps = _steps(now.weights, turns[-1])
-    for code, tally in tallies.items():
+    if _prices_alone_moved(before, now, turns[-1]):
+        for code in steps.keys() & parts.keys():
+            if parts[code].incomplete_since is None:
+                parts[code].take_prices(steps[code])
+        return
+    for code, dish in parts.items():
         figures = now.figures(code)
         if figures is before.figures(code):
             continue
         if figures is None or figures.material is None:
-            if tally.incomplete_since is None:
-                tally.incomplete_since = len(turns) - 1
-        elif tally.incomplete_since is None:
-            tally.take(figures.material, steps.get(code, ()))
+            if dish.incomplete_since is None:
+                dish.incomplete_since = len(turns) - 1
+        elif dish.incomplete_since is None:
+            dish.take(figures.material, steps.get(code, ()))
         else:
-            tally.take(figures.material, [_merged(now.weights, chain(*turns[tally.incomplete_since:]), code)])
-            tally.incomplete_since = None
+            dish.take(figures.material, [_merged(now.weights, chain(*turns[dish.incomplete_since:]), code)])
+            dish.incomplete_since = None
+
+
+def _prices_alone_moved(before: StandingCosts, now: StandingCosts, turns: Sequence[PriceTurn]) -> bool:
+    """Whether the lines are the same, and what had a cost before still has one: then costs move by the steps alone, and
+    nothing needs to be costed."""
+    return (now.weights is before.weights and all(turn.change is not None for turn in turns)
+            and now.pools() == before.pools())
 
 
 def _steps(weights: LineWeights, turns: Sequence[PriceTurn]) -> dict[str, list[Step]]:
@@ -211,19 +183,20 @@ def _ingredients(kitchen: Kitchen, first: StandingCosts, last: StandingCosts, tu
         for code, ingredient in named.items())
 
 
-def _dishes(first: StandingCosts, last: StandingCosts, tallies: Mapping[str, _Tally]) -> tuple[DishMovement, ...]:
+def _dishes(first: StandingCosts, last: StandingCosts, parts: Mapping[str, MovementParts]
+            ) -> tuple[DishMovement, ...]:
     standing = {**first.kitchen.dishes, **last.kitchen.dishes}
-    return tuple(_dish(code, standing[code].name, first, last, tallies.get(code)) for code in sorted(standing))
+    return tuple(_dish(code, standing[code].name, first, last, parts.get(code)) for code in sorted(standing))
 
 
-def _dish(code: str, name: str, first: StandingCosts, last: StandingCosts, tally: _Tally | None) -> DishMovement:
+def _dish(code: str, name: str, first: StandingCosts, last: StandingCosts, parts: MovementParts | None) -> DishMovement:
     then, now = first.food_cost(code), last.food_cost(code)
-    published = [None if cost is None else _units(cost) for cost in (then, now)]
+    published = [None if cost is None else published_units(cost) for cost in (then, now)]
     status = _status(code, first, last, then, now)
-    if status is not Status.COMPLETE or tally is None:
+    if status is not Status.COMPLETE or parts is None:
         return DishMovement(code, name, status, published[0], published[1], {}, 0, 0)
-    return DishMovement(code, name, status, published[0], published[1], dict(sorted(tally.shares.items())),
-                        tally.rounding, tally.other)
+    return DishMovement(code, name, status, published[0], published[1], dict(sorted(parts.shares.items())),
+                        parts.rounding, parts.other)
 
 
 def _status(code: str, first: StandingCosts, last: StandingCosts, then: Fraction | None, now: Fraction | None

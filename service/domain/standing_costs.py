@@ -11,6 +11,8 @@ from service.domain.ingredient_weights import DISH, INGREDIENT, LineWeights
 from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Network
 
+POOL = "breakdown"
+
 
 @dataclass(frozen=True, slots=True)
 class StandingCosts:
@@ -45,6 +47,11 @@ class StandingCosts:
     def figures(self, dish: str) -> Figures | None:
         """All that is known of a portion of a dish; None when it does not stand that day."""
         return self.costing.figures((DISH, dish)) if dish in self.kitchen.dishes else None
+
+    def pools(self) -> list[bool | None]:
+        """Of every breakdown's pool of material, in order: whether it is below zero; None where it is not known."""
+        materials = (self.costing.material(key) for key in self.network.index if key[0] == POOL)
+        return [None if material is None else material < 0 for material in materials]
 
     def food_cost(self, dish: str) -> Fraction | None:
         """Material per portion; None when it is not known, or the dish does not stand."""

@@ -172,7 +172,7 @@ def test_one_dish_is_costed_without_its_neighbours() -> None:
                       {("ingredient", "salt"): 0, ("dish", "plain"): 1, ("dish", "neighbour"): 2})
     costing = cascade(network)
     assert costing.material(("dish", "plain")) == 1
-    with pytest.raises(TypeError):
+    with pytest.raises(AttributeError):
         costing.material(("dish", "neighbour"))
 
 

@@ -88,7 +88,7 @@ def _turn(name: str, method: str) -> int:
     """When an operation's examples run."""
     if name in _IN_TURN:
         return _IN_TURN.index(name)
-    return _IN_TURN.index("get") if method == "get" else len(_IN_TURN)
+    return _IN_TURN.index("get") if method == "get" or name.startswith("read_") else len(_IN_TURN)
 
 
 def answered(client: FlaskClient, path: str, method: str, example: Example) -> Answered:
