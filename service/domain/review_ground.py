@@ -10,6 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from service.domain.errors import MissingConversion, UnknownUnit
+from service.domain.gtin import in_fourteen_digits
 from service.domain.history import record_on
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import Kitchen
@@ -19,7 +20,7 @@ from service.domain.price_change import FEWEST_FOR_A_SPREAD
 from service.domain.price_in_force import deciding_price, offers
 from service.domain.quantity import convert
 from service.domain.supplier_item import SupplierItem
-from service.domain.supplier_items import items_of
+from service.domain.supplier_items import by_gtin, items_of
 
 ONE = Fraction(1)
 HISTORY = timedelta(days=365)
@@ -36,7 +37,7 @@ class Ground:
         self.kitchen, self.supplier, self.day, self.today = kitchen, supplier, day, today
         self.settings: KitchenSettings = kitchen.settings_on(day)
         self.items = items_of(kitchen, supplier, day)
-        self._by_gtin = {item.gtin.lstrip("0"): item for item in self.items.values() if item.gtin}
+        self._by_gtin = by_gtin(self.items)
         self._by_name = {item.name.casefold(): item for item in self.items.values()}
         self._ingredients: dict[str, Ingredient | None] = {}
         self._per_base_unit: dict[tuple[str, str], Fraction | None] = {}
@@ -49,7 +50,7 @@ class Ground:
         """
         found = self.items.get(code) if code else None
         if found is None and gtin:
-            found = self._by_gtin.get(gtin.lstrip("0"))
+            found = self._by_gtin.get(in_fourteen_digits(gtin))
         if found is None and name and not code and not gtin:
             found = self._by_name.get(name.casefold())
         return found
