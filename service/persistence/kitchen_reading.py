@@ -8,13 +8,14 @@ kitchen advances by reading only the records that the entries in between name; t
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import groupby
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, Table, and_, literal, or_, select, union_all
+from sqlalchemy import ColumnElement, Connection, Select, Table, and_, case, literal, or_, select, union_all
 
 from service.domain.history import Mark, Version
 from service.domain.kitchen import EMPTY, Kitchen
+from service.domain.price import Price
 from service.persistence.records import price as prices
 from service.persistence.records import yield_test as tests
 from service.persistence.records.shelf import Numbering, Parts, Shelf
@@ -57,7 +58,8 @@ def advance(connection: Connection, known: KnownKitchen, revision: int) -> Known
     if not touched:
         return KnownKitchen(replace(known.kitchen, revision=revision), known.numbering)
     numbering = known.numbering
-    _learn_identities(connection, numbering)
+    if touched.keys() != {"price"}:
+        _learn_identities(connection, numbering)
     old = known.kitchen
     histories = dict(_histories_of(old))
     for kind in touched.keys() & SHELVES.keys():
@@ -67,8 +69,7 @@ def advance(connection: Connection, known: KnownKitchen, revision: int) -> Known
                                   _histories(connection, shelf, numbering, revision, only))
     new_prices, new_tests = old.prices, old.yield_tests
     if "price" in touched:
-        only = _numbers(numbering, "ingredient", touched["price"])
-        new_prices = _merged(old.prices, touched["price"], only, _prices(connection, numbering, revision, only))
+        new_prices = _with_prices(old.prices, _prices_since(connection, numbering, old.revision, revision))
     if "yield_test" in touched:
         only = _numbers(numbering, "breakdown", touched["yield_test"])
         new_tests = _merged(old.yield_tests, touched["yield_test"], only,
@@ -121,11 +122,13 @@ def _learn_identities(connection: Connection, numbering: Numbering) -> None:
 
 
 def _touched(connection: Connection, after: int, up_to: int) -> dict[str, set[str]]:
+    """By kind, the codes that entries name; of prices that there are some: those that are new are read by revision."""
     entry = chain.entry.c
-    asked = select(entry.kind, entry.code).where(entry.revision > after, entry.revision <= up_to).distinct()
+    code = case((entry.kind == "price", ""), else_=entry.code)
+    asked = select(entry.kind, code).where(entry.revision > after, entry.revision <= up_to).distinct()
     touched: dict[str, set[str]] = {}
-    for kind, code in connection.execute(asked):
-        touched.setdefault(kind, set()).add(code)
+    for kind, named in connection.execute(asked):
+        touched.setdefault(kind, set()).add(named)
     return touched
 
 
@@ -180,11 +183,29 @@ def _parts(connection: Connection, parts: Parts, owners: Table, known: ColumnEle
     return {mark: tuple([part(row, codes) for row in group]) for mark, group in groupby(rows, _MARK)}
 
 
-def _prices(connection: Connection, numbering: Numbering, revision: int, only: Only = None) -> dict[str, Any]:
+def _prices(connection: Connection, numbering: Numbering, revision: int) -> dict[str, Any]:
     table = observed.price
-    asked = _only(select(table).where(table.c.made_revision <= revision), table.c.ingredient_id, only)
-    rows = connection.execute(asked.order_by(table.c.made_revision, table.c.made_entry))
-    return _by(lambda one: one.ingredient, (prices.price(row, numbering.codes, revision) for row in rows))
+    asked = select(table).where(table.c.made_revision <= revision)
+    rows = connection.execute(asked.order_by(table.c.made_revision, table.c.made_entry)).all()
+    return _by(attrgetter("ingredient"), [prices.price(row, numbering.codes, revision) for row in rows])
+
+
+def _prices_since(connection: Connection, numbering: Numbering, after: int, revision: int) -> list[Price]:
+    """The prices made or withdrawn after one revision, as known at a later one, in the order they were made."""
+    made, withdrawn = observed.price.c.made_revision, observed.price.c.withdrawn_revision
+    asked = union_all(
+        select(observed.price).where(made <= after, withdrawn > after, withdrawn <= revision),
+        select(observed.price).where(made > after, made <= revision))
+    return [prices.price(row, numbering.codes, revision) for row in sorted(connection.execute(asked).all(), key=_MARK)]
+
+
+def _with_prices(old: Mapping[str, Any], since: Iterable[Price]) -> dict[str, Any]:
+    """Prices that are there already take their place again, withdrawn now; the others come after them."""
+    merged = dict(old)
+    for code, fresh in _by(attrgetter("ingredient"), since).items():
+        again = {price.made: price for price in fresh}
+        merged[code] = (*(again.pop(price.made, price) for price in old.get(code, ())), *again.values())
+    return merged
 
 
 def _yield_tests(connection: Connection, numbering: Numbering, revision: int, only: Only = None) -> dict[str, Any]:

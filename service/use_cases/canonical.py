@@ -5,7 +5,7 @@ plain text without exponent or trailing zeros, days and moments per RFC 3339 (mo
 are refused: money never passes through one. The text never holds a raw line end.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -31,10 +31,13 @@ def canonical_texts(values: Sequence[Mapping[str, Any]]) -> list[str]:
 
     Raises:  As canonical_json.
     """
-    names = list(values[0]) if values else []
-    if not names or any(list(value) != names for value in values):
-        return [canonical_json(value) for value in values]
-    texts = _alike(values, sorted(map(_key, names)))
+    alike: dict[tuple[str, ...], list[int]] = {}
+    for place, value in enumerate(values):
+        alike.setdefault(tuple(value), []).append(place)
+    texts = [""] * len(values)
+    for names, places in alike.items():
+        for place, text in zip(places, _alike([values[place] for place in places], names), strict=True):
+            texts[place] = text
     "\n".join(texts).encode("utf-8")
     return texts
 
@@ -116,20 +119,19 @@ def _key(key: Any) -> str:
     return str(key)
 
 
-def _alike(values: Sequence[Mapping[str, Any]], names: list[str]) -> list[str]:
+def _alike(values: Sequence[Mapping[str, Any]], names: Iterable[str]) -> list[str]:
     """Mappings with the same keys: written column by column into one form; what all say is written once."""
     form: list[str] = []
     columns: list[Sequence[str]] = []
-    for name in names:
-        column = [value[name] for value in values]
+    for name, key in sorted([(_key(key), key) for key in names], key=itemgetter(0)):
+        column = [value[key] for value in values]
         kinds = {*map(type, column)}
         said = f"{encode_basestring(name)}:".replace("%", "%%")
-        if len(kinds) == 1 and column.count(column[0]) == len(column) and kinds <= _SAME_WHEN_EQUAL:
+        if len(kinds) == 1 and kinds <= _SAME_WHEN_EQUAL and column.count(column[0]) == len(column):
             form.append(said + _text(column[0]).replace("%", "%%"))
-            continue
-        form.append(said + "%s")
-        write = _WRITERS.get(kinds.pop(), _text) if len(kinds) == 1 else _text
-        columns.append(list(map(write, column)))
+        else:
+            form.append(said + "%s")
+            columns.append(list(map(_WRITERS.get(kinds.pop(), _text) if len(kinds) == 1 else _text, column)))
     whole = "{" + ",".join(form) + "}"
     return list(map(whole.__mod__, zip(*columns, strict=True))) if columns else [whole % ()] * len(values)
 

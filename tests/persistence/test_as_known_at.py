@@ -15,6 +15,7 @@ from service.domain.history import Version
 from service.domain.price import Price
 from service.domain.supplier import Supplier
 from service.domain.yield_test import YieldTest
+from service.persistence.kitchen_reading import advance, load
 from service.persistence.ledger import SqlLedger
 from tests.builders import (
     a_dish,
@@ -233,3 +234,32 @@ def test_the_head_takes_no_statement_of_the_pool_and_one_of_its_own(ledger, engi
     assert len(asked) == 1
     assert statements(engines, lambda: ledger.today_at(ledger.head_and_key("ab" * 32)[0])) == 0
     assert len(asked) == 2
+
+
+def test_a_kept_kitchen_reads_the_prices_that_are_new_and_no_others(ledger, engines):
+    """Also one withdrawn that was there, one made and withdrawn since, and one of an ingredient without any yet."""
+    record(ledger, Supplier("fenmoor", "Fenmoor"), a_primal(), a_primal("veal-topside"), a_price("1"), a_price("2"))
+    follower = SqlLedger(engines)
+    first = follower.kitchen(1).prices["beef-topside"]
+    with ledger.write(CHEF) as work:
+        add(work, a_price("3"))
+        add(work, a_price("4", ingredient="veal-topside"))
+        take_back(work, first[0])
+    made_since = ledger.kitchen(2).prices["beef-topside"][2]
+    with ledger.write(CHEF) as work:
+        take_back(work, made_since)
+        add(work, a_price("5"))
+    found = []
+    with engines.read() as connection:
+        real = connection.execute
+        connection.execute = lambda *asked: found.append(real(*asked).all()) or real(*asked)
+        advanced = advance(connection, load_at(engines, 1), 3).kitchen
+    assert advanced == SqlLedger(engines).kitchen(3) == follower.kitchen(3)
+    assert [(str(one.amount), one.withdrawn is not None) for one in advanced.prices["beef-topside"]] == [
+        ("1", True), ("2", False), ("3", True), ("5", False)]
+    assert max(len(rows) for rows in found if rows and "pack_quantity" in rows[0]._fields) == 4
+
+
+def load_at(engines, revision):
+    with engines.read() as connection:
+        return load(connection, revision)

@@ -26,18 +26,20 @@ def price_columns(prices: Sequence[Price], ids: CodesNumbered) -> dict[str, Sequ
 
 
 def price(row: Row, codes: Codes, revision: int) -> Price:
-    """The price as known at `revision`: a later withdrawal is not known yet."""
+    """The price of a row, in the order of the table's columns, as known at `revision`: a later withdrawal is not."""
+    (made, entry, ingredient, supplier, amount, pack_quantity, pack_unit, start, end, reference,
+     withdrawn, withdrawn_entry, reason) = row
     return Price(
-        ingredient=codes["ingredient"][row.ingredient_id],
-        supplier=codes["supplier"][row.supplier_id],
-        amount=row.amount,
-        pack_quantity=row.pack_quantity,
-        pack_unit=row.pack_unit,
-        effective_from=row.effective_from,
-        effective_to=row.effective_to,
-        reference=row.reference,
-        made=Mark(row.made_revision, row.made_entry),
-        withdrawn=taken_back(row.withdrawn_revision, row.withdrawn_entry, row.withdrawn_reason, revision),
+        codes["ingredient"][ingredient],
+        codes["supplier"][supplier],
+        amount,
+        pack_quantity,
+        pack_unit,
+        start,
+        end,
+        reference,
+        Mark(made, entry),
+        None if withdrawn is None else taken_back(withdrawn, withdrawn_entry, reason, revision),
     )
 
 

@@ -1,6 +1,6 @@
 """What is observed and dated, and has no versions: prices and yield tests. A wrong one is withdrawn or set aside."""
 
-from sqlalchemy import CheckConstraint, Column, Index, Integer, PrimaryKeyConstraint, Table, Text
+from sqlalchemy import CheckConstraint, Column, Index, Integer, PrimaryKeyConstraint, Table, Text, text
 from sqlalchemy.schema import SchemaItem
 
 from service.persistence.column_types import Day
@@ -37,6 +37,8 @@ price = Table(
     sqlite_strict=True,
 )
 Index("ix_price_ingredient_id", price.c.ingredient_id)
+_WITHDRAWN = text("withdrawn_revision IS NOT NULL")
+Index("ix_price_withdrawn_revision", price.c.withdrawn_revision, sqlite_where=_WITHDRAWN, postgresql_where=_WITHDRAWN)
 
 yield_test = Table(
     "yield_test", metadata,
