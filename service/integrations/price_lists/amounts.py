@@ -9,8 +9,8 @@ Source: ISO 4217 for codes of currencies; CLDR's number patterns for signs that 
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
+from typing import NamedTuple
 
 from service.integrations.price_lists.cells import shown
 from service.integrations.price_lists.currency_words import currency_of
@@ -25,7 +25,6 @@ from service.integrations.price_lists.written_numbers import (
 )
 
 LONGEST = 80
-_NO_DIGITS = dict.fromkeys(map(ord, "0123456789"))
 _NUMBER = re.compile(r"[.,]?[0-9](?:[0-9.,'\u2019\u00a0\u2009\u202f ]*[0-9])?(?:([.,])[-\u2013\u2014=]{1,2})?")
 _PER = re.compile(r"^(?P<money>[^/]*?)\s*(?:/|\b(?:per|pro|par|por|je|pr|al|au|le|il|la|a|\u00e0)\b\.?)\s*(?P<per>.+)$",
                   re.IGNORECASE)
@@ -34,9 +33,8 @@ _MILLIONTH = Decimal(1).scaleb(-MOST_DECIMALS)
 _ABOVE = Decimal(10) ** MOST_WHOLE_DIGITS
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """What one text says.
+class Amount(NamedTuple):
+    """What one text says. A named tuple, as `Written` is: a list has thousands of distinct amounts.
 
     Shape:   `value` is None where it cannot be read: `fault` says why, with the mend. `other` is the reading with the
              decimal mark the other way, where that reads too. `currency` is empty when unsaid or shared by several;
@@ -50,8 +48,7 @@ class Amount:
     fault: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class _Written:
+class Written(NamedTuple):
     """A text taken apart: its number (empty: there is none), its mark where it tells, and what stands beside it."""
 
     number: str = ""
@@ -61,19 +58,23 @@ class _Written:
     fault: str = ""
 
 
-def marks_told(counts: Mapping[str, int]) -> Mapping[str, int]:
-    """How many cells give away a decimal point, and how many a comma. `counts` is how often each text stands there."""
+def taken_apart(texts: Iterable[str]) -> Mapping[str, Written]:
+    """Each text with what stands in it; whether its point is a decimal point is not yet decided."""
+    return {text: _taken_apart(text) for text in texts}
+
+
+def marks_told(written: Mapping[str, Written], times: Mapping[str, int]) -> Mapping[str, int]:
+    """How many cells give away a decimal point, and how many a comma. `times` is how often each text stands there."""
     told = {".": 0, ",": 0}
-    for text, times in counts.items():
-        mark = _taken_apart(text).mark
-        if mark:
-            told[mark] += times
+    for text, each in written.items():
+        if each.mark:
+            told[each.mark] += times[text]
     return told
 
 
-def read_amounts(texts: Iterable[str], mark: str) -> dict[str, Amount]:
+def read_amounts(written: Mapping[str, Written], mark: str) -> dict[str, Amount]:
     """What each text says, in a column with that decimal mark."""
-    return {text: _read(text, mark) for text in texts}
+    return {text: _read(text, each, mark) for text, each in written.items()}
 
 
 def of_number(number: Decimal) -> Amount:
@@ -91,42 +92,40 @@ def of_number(number: Decimal) -> Amount:
     return Amount(rounded.normalize() if rounded != rounded.to_integral_value() else rounded.to_integral_value())
 
 
-def _read(text: str, mark: str) -> Amount:
-    written = _taken_apart(text)
-    if written.fault:
-        return Amount(fault=written.fault)
-    value = value_of(written.number, mark)
+def _read(text: str, written: Written, mark: str) -> Amount:
+    number, told, currency, per, fault = written
+    if fault:
+        return Amount(fault=fault)
+    value = value_of(number, mark)
     if value is None:
         return Amount(fault=_why_not(text, written, mark))
-    amount = Amount(value, None, written.currency, written.per)
-    if not written.mark and ("." in written.number or "," in written.number):
-        return replace(amount, other=value_of(written.number, other_mark(mark)))
-    return amount
+    other = value_of(number, other_mark(mark)) if not told and ("." in number or "," in number) else None
+    return Amount(value, other, currency, per)
 
 
-def _taken_apart(text: str) -> _Written:
-    beside = text.translate(_NO_DIGITS)
-    if beside in ("", ".", ",", ".,") and text[-1:] not in MARKS and len(text) <= LONGEST:
-        return _Written(text, telling_mark(text))
+def _taken_apart(text: str) -> Written:
+    digits = text.replace(".", "").replace(",", "")
+    if digits.isdigit() and digits.isascii() and text[-1] not in MARKS and len(text) <= LONGEST:
+        return Written(text, telling_mark(text))
     if text in _NOTHING:
-        return _Written(fault="There is no price: give one, or take the row out.")
+        return Written(fault="There is no price: give one, or take the row out.")
     found = _NUMBER.search(text) if len(text) <= LONGEST else None
     if found is None:
-        return _Written(fault=_no_amount(text))
+        return Written(fault=_no_amount(text))
     before, after = text[:found.start()].strip(), text[found.end():].strip()
     dash_mark = found.group(1) or ""
     number = found.group()[:found.start(1) - found.start()] if dash_mark else found.group()
     return _with_neighbours(text, number, dash_mark, before, after)
 
 
-def _with_neighbours(text: str, number: str, dash_mark: str, before: str, after: str) -> _Written:
+def _with_neighbours(text: str, number: str, dash_mark: str, before: str, after: str) -> Written:
     """The number with what stands before and after it, all of which has to be understood."""
     per = _PER.match(after)
     money, what_for = (per["money"], per["per"].strip()) if per else (after, "")
     before_is, after_is = currency_of(before) if before else "", currency_of(money) if money.strip() else ""
     if before_is is None or after_is is None or (before_is and after_is and before_is != after_is):
-        return _Written(fault=_unread(text, before, after))
-    return _Written(number, dash_mark or telling_mark(number), before_is or after_is, what_for)
+        return Written(fault=_unread(text, before, after))
+    return Written(number, dash_mark or telling_mark(number), before_is or after_is, what_for)
 
 
 def _unread(text: str, before: str, after: str) -> str:
@@ -143,7 +142,7 @@ def _no_amount(text: str) -> str:
     return f"{shown(text)} is no amount: write it as in 14.20 or 14,20, its currency beside it or in its own column."
 
 
-def _why_not(text: str, written: _Written, mark: str) -> str:
+def _why_not(text: str, written: Written, mark: str) -> str:
     if has_too_many_digits(written.number, mark):
         return (f"{shown(text)} has too many digits: at most {MOST_WHOLE_DIGITS} stand before the decimal mark and "
                 f"{MOST_DECIMALS} after it.")

@@ -61,8 +61,12 @@ def shown(text: str) -> str:
 
 
 def all_text(column: Iterable[Cell]) -> bool:
-    """Whether all cells of a column are text, as in a CSV file."""
-    return set(map(type, column)) <= {str}
+    """Whether all cells of a column are text, as in a CSV file. Joining finds the first that is not the fastest."""
+    try:
+        "".join(column)  # type: ignore[arg-type]  # whether it is text is the question
+    except TypeError:
+        return False
+    return True
 
 
 def typed_as_text(cell: Decimal | date | None) -> str:

@@ -71,15 +71,16 @@ def _rows(text: TextIOWrapper, delimiter: str, skipped: int) -> Iterator[tuple[i
 
     Raises:  UnreadableFile for quotes that do not match, FileTooLarge for cells and lines that are too long.
     """
-    lines = islice(chain.from_iterable(_pieces(text)), skipped, None)
+    longest = [0]
+    lines = islice(chain.from_iterable(_pieces(text, longest)), skipped, None)
     reader = csv.reader(lines, delimiter=delimiter, strict=True)
     line = skipped + 1
     try:
         for row in reader:
-            yield line, row
             following = reader.line_num + skipped + 1
-            if following - line > 1 and max(map(len, row), default=0) > LONGEST_CELL:
+            if (following - line > 1 or longest[0] > LONGEST_CELL) and max(map(len, row), default=0) > LONGEST_CELL:
                 raise _too_long_a_cell(line)
+            yield line, row
             line = following
     except csv.Error as fault:
         raise _too_long_a_cell(line) if "larger" in str(fault) else UnreadableFile(
@@ -87,13 +88,14 @@ def _rows(text: TextIOWrapper, delimiter: str, skipped: int) -> Iterator[tuple[i
             "one, and a quote inside it is written twice.", why="quotes", line=line) from None
 
 
-def _pieces(text: TextIOWrapper) -> Iterator[Sequence[str]]:
-    """The lines of a text, some at a time.
+def _pieces(text: TextIOWrapper, longest: list[int]) -> Iterator[Sequence[str]]:
+    """The lines of a text, some at a time; `longest` keeps how long the longest of them is.
 
     Raises:  FileTooLarge for a line that is longer than a row of the longest cells.
     """
     while lines := text.readlines(_PIECE):
-        if max(map(len, lines)) > LONGEST_LINE:
+        longest[0] = max(map(len, lines))
+        if longest[0] > LONGEST_LINE:
             raise FileTooLarge(f"A line has more than {LONGEST_LINE:,} characters: it is no row of a price list.",
                                limit=LONGEST_LINE, counted="characters in a line")
         yield lines

@@ -18,6 +18,7 @@ SIGNS: Mapping[str, str] = {
 }
 SHARED_SIGNS = frozenset(("$", "¥", "kr", "kr.", "Kr", "Kr.", "Fr", "Fr.", "Rs", "Rs."))
 """Dollars, yen and yuan, crowns, francs, rupees: of several countries each."""
+_LONGEST = 40
 _WORDS: Mapping[str, str] = {
     "euro": "EUR", "euros": "EUR", "eur": "EUR", "gbp": "GBP", "usd": "USD", "chf": "CHF", "dkk": "DKK", "sek": "SEK",
     "nok": "NOK", "pound sterling": "GBP", "pounds sterling": "GBP", "sterling": "GBP", "swiss francs": "CHF",
@@ -35,4 +36,4 @@ def currency_of(text: str) -> str | None:
         return text
     if text in SHARED_SIGNS:
         return ""
-    return SIGNS.get(text) or _WORDS.get(folded(text))
+    return SIGNS.get(text) or (_WORDS.get(folded(text)) if len(text) <= _LONGEST else None)

@@ -31,6 +31,9 @@ ITEM_OR_NAME = frozenset(listed("""
 """))
 """Words that head a code in one list and a name in the next: what they mean depends on the other columns."""
 
+COUNTING = frozenset(("no", "nr", "num", "numero", "nummer", "id", "pos"))
+"""Words that head an item's code in one list and the number of the row in the next."""
+
 _MEANINGS: Mapping[str, str] = {
     "item": """
         sku|code|ref|reference|referenz|referencia|riferimento|codigo|codice|kode|kod|no|nr|num|numero|nummer|plu|art|

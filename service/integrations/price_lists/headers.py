@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from service.domain.errors import ColumnsNotRecognised
 from service.integrations.price_lists.cells import Cell, shown, texts
 from service.integrations.price_lists.folding import folded
-from service.integrations.price_lists.header_words import ITEM_OR_NAME, MEANING_OF, PREFERENCE, SMALL_WORDS
+from service.integrations.price_lists.header_words import COUNTING, ITEM_OR_NAME, MEANING_OF, PREFERENCE, SMALL_WORDS
 from service.integrations.price_lists.price_headers import PriceHeader, price_header
 from service.use_cases.ports import HowToRead
 
@@ -57,14 +57,14 @@ def find_header(first_rows: Sequence[Sequence[Cell]], how: HowToRead) -> Header:
 
 def best_header(first_rows: Sequence[Sequence[Cell]], how: HowToRead) -> Header | None:
     """The row that is most like a header; None: no row has a word that is known, or not all that the asker named."""
-    found = [header for place, cells in enumerate(first_rows)
-             if (header := _header(place, cells, how)) is not None and header.columns]
+    found = [header for place in range(len(first_rows))
+             if (header := _header(place, first_rows, how)) is not None and header.columns]
     return max(found, key=lambda header: (header.is_enough, len(header.columns)), default=None)
 
 
-def _header(place: int, cells: Sequence[Cell], how: HowToRead) -> Header | None:
+def _header(place: int, first_rows: Sequence[Sequence[Cell]], how: HowToRead) -> Header | None:
     """What a row says when it is taken for a header; None: it has not all the columns that the asker named."""
-    titles = texts(cell if isinstance(cell, str) else "" for cell in cells)
+    titles = texts(cell if isinstance(cell, str) else "" for cell in first_rows[place])
     keys = [folded(title) if len(title) <= _LONGEST_HEADER else "" for title in titles]
     if not any(keys):
         return None
@@ -75,7 +75,15 @@ def _header(place: int, cells: Sequence[Cell], how: HowToRead) -> Header | None:
         kept = _said(dict(how.remembered.columns), keys) or {}
         said_by_asker = set(columns.values())
         columns = {**{meaning: at for meaning, at in kept.items() if at not in said_by_asker}, **columns}
-    return _completed(place, titles, keys, columns)
+    counters = {column for column, key in enumerate(keys)
+                if key in COUNTING and _only_counts(first_rows[place + 1:], column)}
+    return _completed(place, titles, keys, columns, counters)
+
+
+def _only_counts(rows: Sequence[Sequence[Cell]], column: int) -> bool:
+    """Whether a column numbers the rows, 1, 2, 3, and so names no item."""
+    cells = [str(cells[column]).strip() for cells in rows if column < len(cells) and cells[column]]
+    return len(cells) > 1 and cells == [str(number) for number in range(1, len(cells) + 1)]
 
 
 def _said(said: Mapping[str, str], keys: Sequence[str]) -> dict[str, int] | None:
@@ -86,9 +94,10 @@ def _said(said: Mapping[str, str], keys: Sequence[str]) -> dict[str, int] | None
     return {meaning: keys.index(key) for meaning, key in wanted.items()}
 
 
-def _completed(place: int, titles: Sequence[str], keys: Sequence[str], said: dict[str, int]) -> Header:
+def _completed(place: int, titles: Sequence[str], keys: Sequence[str], said: dict[str, int], passed_over: set[int]
+               ) -> Header:
     """The columns that were named, and those whose words are known here."""
-    columns, taken = dict(said), set(said.values())
+    columns, taken = dict(said), passed_over | set(said.values())
     candidates: dict[str, list[tuple[int, int]]] = {}
     prices: list[tuple[int, PriceHeader]] = []
     for column, key in enumerate(keys):
@@ -131,8 +140,9 @@ def _not_recognised(best: Header | None, first_rows: Sequence[Sequence[Cell]], h
         detail = (f"No row among the first {len(first_rows)} has the columns that were named: "
                   f"{', '.join(map(shown, unfound))} is not there, or is there twice. Name them as the file does.")
     elif best is not None and best.rivals:
+        alike = len(set(best.rivals)) == 1
         detail = (f"More than one column could be the price: {', '.join(map(shown, best.rivals))}. "
-                  "Say which it is with price_column.")
+                  f"{'Rename one of them' if alike else 'Say which it is with price_column'}.")
     else:
         detail = (f"No row among the first {len(first_rows)} heads a column of each kind that is needed; missing: "
                   f"{' and '.join(missing)}. Name the columns as the file heads them, with {' and '.join(parameters)} "

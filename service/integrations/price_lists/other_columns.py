@@ -40,7 +40,10 @@ def gtin_fields(table: TableColumns, items: Sequence[str]) -> dict[str, Iterable
     if "gtin" not in table.cells:
         return {}
     cells = table.texts("gtin")
-    read = [text if text.isascii() and text.isdigit() and len(text) in _GTIN_LENGTHS else _gtin(text) for text in cells]
+    whole = "".join(cells)
+    if whole.isascii() and whole.isdigit() and {0, *_GTIN_LENGTHS}.issuperset(map(len, cells)):
+        return {"gtin": cells}
+    read = [_gtin(text) if text else "" for text in cells]
     if read != cells:
         for place, (text, gtin) in enumerate(zip(cells, read, strict=True)):
             if text and not gtin and not items[place]:

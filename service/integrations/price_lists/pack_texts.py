@@ -73,6 +73,8 @@ def read_per(text: str, mark: str) -> PricedPer | None:
 
     Example: "kg" and "EUR/kg" are per 1 kg, "per 100 g" per 100 g, "Kiste" per pack, "2 x 5 kg" per such a pack.
     """
+    if len(text) > _LONGEST:
+        return None
     bare = _without_per(text)
     measure = measure_of_word(text) or measure_of_word(bare)
     if measure is not None:
@@ -90,6 +92,8 @@ def read_per(text: str, mark: str) -> PricedPer | None:
 
 def package_in(text: str) -> str:
     """The kind of package that a text names by itself: "case" for "Kasten"; empty: none."""
+    if len(text) > _LONGEST:
+        return ""
     measure = measure_of_word(text) or measure_of_word(_without_per(text))
     return measure.package if measure else ""
 

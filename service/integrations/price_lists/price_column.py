@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from service.integrations.price_lists.amounts import Amount, marks_told, of_number, read_amounts
+from service.integrations.price_lists.amounts import Amount, marks_told, of_number, read_amounts, taken_apart
 from service.integrations.price_lists.cells import Cell, all_text, as_text, shown
 from service.integrations.price_lists.currency_words import currency_of
 from service.integrations.price_lists.table_columns import TableColumns
@@ -18,11 +18,12 @@ _NUMBERS_MEANING = ("pack", "pack_quantity", "at_least")
 def price_fields(table: TableColumns) -> tuple[dict[str, Iterable[Any]], Sequence[str] | None, str]:
     """The fields that come from the price, what each is for where the cells say so, and the table's decimal mark."""
     cells = _stripped(table.cells["price"])
-    counts = Counter(cells)
-    mark = _decimal_mark(table, {cell: times for cell, times in counts.items() if isinstance(cell, str)})
+    times = Counter(cells)
+    written = taken_apart(cell for cell in times if isinstance(cell, str))
+    mark = _decimal_mark(table, marks_told(written, times))
     amounts: dict[str | Decimal | date, Amount] = {
-        cell: _of_typed(cell) for cell in counts if not isinstance(cell, str)}
-    amounts.update(read_amounts((cell for cell in counts if isinstance(cell, str)), mark))
+        cell: _of_typed(cell) for cell in times if not isinstance(cell, str)}
+    amounts.update(read_amounts(written, mark))
     table.tell("price", cells, {cell: amount.fault for cell, amount in amounts.items() if amount.fault})
     by_row = list(map(amounts.__getitem__, cells))
     fields: dict[str, Iterable[Any]] = {
@@ -35,9 +36,8 @@ def price_fields(table: TableColumns) -> tuple[dict[str, Iterable[Any]], Sequenc
     return fields, [amount.per for amount in by_row] if said_in_cells else None, mark
 
 
-def _decimal_mark(table: TableColumns, counts: Mapping[str, int]) -> str:
+def _decimal_mark(table: TableColumns, told: Mapping[str, int]) -> str:
     """The decimal mark of a table's amounts: told by the prices, else by its other numbers, else by what is known."""
-    told = marks_told(counts)
     if told["."] == told[","]:
         told = _told_by_others(table)
     if told["."] == told[","]:

@@ -24,6 +24,8 @@ from service.integrations.price_lists.price_header_words import (
 from service.integrations.price_lists.word_lists import listed
 
 _PER = re.compile(r"(?:/|\b(?:per|pro|par|por|je|pr|al|au|le|a la|a l')(?![a-z])\.?)\s*([^()\[\]/,;]+)")
+_DAY = re.compile(r"(?:\b(?:valid )?(?:from|ab|des le|des|desde|dal|vanaf|fra|fran)\s+)?"
+                  r"(?:\b[0-9]{1,2}[./-][0-9]{1,2}[./-](?:[0-9]{4}|[0-9]{2})\b|\b20[0-9]{2}(?:-[0-9]{2}-[0-9]{2})?\b)")
 _CODE = re.compile(r"\b[A-Z]{3}\b")
 _ANY_UNIT = frozenset(listed("""
     unit|einheit|unite|unidad|unita|eenheid|unidade|enhed|enhet|uom|me|item|article|artikel|sales unit|verkaufseinheit
@@ -73,7 +75,7 @@ def _currency(header: str) -> tuple[str, bool]:
 
 def _per(header: str) -> tuple[str, str]:
     """The text of what a price is for, and the header without it."""
-    text = plain(header)
+    text = _DAY.sub(" ", plain(header))
     found = _PER.search(text)
     if found is None:
         return "", text

@@ -52,7 +52,8 @@ def read_table(rows: Iterable[tuple[int, Sequence[Cell]]], how: HowToRead, file_
         raise FileTooLarge(f"The table has more than {MOST_ROWS:,} rows: split it.", limit=MOST_ROWS, counted="rows")
     if not kept.cells:
         raise UnreadableFile("No row below the header says anything: send the list with its rows.", why="empty")
-    _check_lengths(kept)
+    if file_format is not FileFormat.CSV:
+        _check_lengths(kept)
     preamble = read_preamble([cells for _, cells in before])
     cells = dict(zip(header.columns, zip(*kept.cells, strict=True), strict=True))
     table = TableColumns(
@@ -66,8 +67,11 @@ def read_table(rows: Iterable[tuple[int, Sequence[Cell]]], how: HowToRead, file_
 
 
 def _mark_known(how: HowToRead, delimiter: str) -> str:
-    """The decimal mark to take where no number of the table tells: last time's, else what goes with the delimiter."""
-    if how.remembered is not None:
+    """The decimal mark to take where no number of the table tells: last time's, else what goes with the delimiter.
+
+    A workbook's numbers have none: what is remembered of one says nothing.
+    """
+    if how.remembered is not None and how.remembered.delimiter:
         return how.remembered.decimal_mark
     return "," if delimiter == ";" else ""
 
@@ -155,7 +159,7 @@ def _check_width(line: int, cells: Sequence[Cell]) -> None:
 
 
 def _check_lengths(kept: _Kept) -> None:
-    """Hold every kept cell to its length; the unkept ones are never looked at."""
+    """Hold every kept cell to its length. Those of CSV were held to it as they were read."""
     for column in zip(*kept.cells, strict=True):
         if max(map(len, column if all_text(column) else map(str, column))) > LONGEST_CELL:
             line = next(line for line, cell in zip(kept.lines, column, strict=True) if len(str(cell)) > LONGEST_CELL)

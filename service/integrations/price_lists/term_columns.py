@@ -1,29 +1,20 @@
 """What each price is for, and what a pack holds: from the columns of units and packs, the price's header and cells."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 from itertools import repeat
 from typing import Any
 
 from service.domain.supplier_item import PACK, Pack
 from service.integrations.price_lists.cells import Cell, shown, typed_as_text
-from service.integrations.price_lists.pack_texts import package_in, read_pack, read_per
+from service.integrations.price_lists.pack_texts import PricedPer, package_in, read_pack, read_per
 from service.integrations.price_lists.table_columns import TableColumns
 from service.integrations.price_lists.unit_words import Measure
 
 _PAIRED = ("pack_count", "pack_quantity", "pack_unit")
 _ONE = Decimal(1)
-
-
-@dataclass(frozen=True, slots=True)
-class _Terms:
-    """What one combination of texts says."""
-
-    quantity: Decimal
-    unit: str | None
-    pack: Pack | None
-    fault: str = ""
 
 
 def term_fields(table: TableColumns, mark: str, per_header: str, per_cells: Sequence[str] | None
@@ -34,14 +25,43 @@ def term_fields(table: TableColumns, mark: str, per_header: str, per_cells: Sequ
     """
     units = table.texts("unit")
     pers = _first_said(per_cells, per_header, units)
-    packs = _pack_texts(table, mark)
-    keys = list(zip(pers, units, packs, strict=True))
-    telling = next(each for each in ("pack", "unit", "price") if each in table.cells)
-    terms = {key: _read(*key, mark) for key in table.different(telling, keys)}
-    by_row = list(map(terms.__getitem__, keys))
-    table.tell("pack", keys, {key: each.fault for key, each in terms.items() if each.fault})
-    return {"per_quantity": [each.quantity for each in by_row], "per_unit": [each.unit for each in by_row],
-            "per_unit_text": pers, "pack": [each.pack for each in by_row]}
+    per_of = {text: _per(text, mark) for text in table.different("unit" if "unit" in table.cells else "price", pers)}
+    by_row = list(map(per_of.__getitem__, pers))
+    fields: dict[str, Iterable[Any]] = {
+        "per_quantity": [each.quantity for each in by_row], "per_unit": [each.unit or None for each in by_row],
+        "per_unit_text": pers}
+    if any(meaning in table.cells for meaning in ("pack", *_PAIRED)) or any(each.pack for each in per_of.values()):
+        fields["pack"] = _packs(table, mark, by_row, units)
+    return fields
+
+
+def _per(text: str, mark: str) -> PricedPer:
+    return (read_per(text, mark) if text else None) or PricedPer(_ONE, "")
+
+
+def _packs(table: TableColumns, mark: str, pers: Sequence[PricedPer], units: Sequence[str]) -> list[Pack | None]:
+    """Each row's pack: as its own column says, helped by the unit ("2 x 5" of "kg", a "case"), or as the unit says."""
+    texts = _pack_texts(table, mark)
+    alone = {text: read_pack(text, mark) if text else None for text in table.different("pack", texts)}
+    sold_by = {text: _per(text, mark) for text in table.different("unit", units)}
+    kinds = {text: package_in(text) for text in sold_by}
+
+    @cache
+    def helped(text: str, unit: str) -> Pack | None:
+        by = sold_by[unit]
+        measure = Measure(by.quantity, by.unit) if text and by.unit else None
+        pack = alone[text] or (read_pack(text, mark, measure) if measure else None) or by.pack
+        return replace(pack, name=kinds[unit]) if pack and pack.name == PACK and kinds[unit] else pack
+
+    packs: list[Pack | None] = []
+    for place, (text, unit, per) in enumerate(zip(texts, units, pers, strict=True)):
+        pack = alone[text]
+        if pack is None or (kinds[unit] and pack.name == PACK):
+            pack = helped(text, unit) or per.pack
+            if pack is None and per.unit in ("", PACK) and any(map(str.isdigit, text)):
+                table.tell_one(place, "pack", f"The pack {shown(text)} cannot be read: write it as in 2 x 5 kg.")
+        packs.append(pack)
+    return packs
 
 
 def _first_said(per_cells: Sequence[str] | None, per_header: str, units: list[str]) -> list[str]:
@@ -49,20 +69,6 @@ def _first_said(per_cells: Sequence[str] | None, per_header: str, units: list[st
     if per_cells is None:
         return otherwise
     return [said or other for said, other in zip(per_cells, otherwise, strict=True)]
-
-
-def _read(per_text: str, unit_text: str, pack_text: str, mark: str) -> _Terms:
-    per = read_per(per_text, mark) if per_text else None
-    sold_by = per if unit_text == per_text else read_per(unit_text, mark) if unit_text else None
-    of = Measure(sold_by.quantity, sold_by.unit) if sold_by is not None else None
-    pack = read_pack(pack_text, mark, of) if pack_text else None
-    quantity, unit = (per.quantity, per.unit) if per is not None else (_ONE, None)
-    if pack is None and unit in (None, PACK) and any(map(str.isdigit, pack_text)):
-        return _Terms(quantity, unit, None, f"The pack {shown(pack_text)} cannot be read: write it as in 2 x 5 kg.")
-    pack = pack or (per.pack if per else None) or (sold_by.pack if sold_by else None)
-    if pack is not None and pack.name == PACK and (package := package_in(unit_text)):
-        pack = replace(pack, name=package)
-    return _Terms(quantity, unit, pack)
 
 
 def _pack_texts(table: TableColumns, mark: str) -> Sequence[str]:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.integrations.price_lists.amounts import marks_told, of_number, read_amounts
+from service.integrations.price_lists.amounts import Amount, marks_told, of_number, read_amounts, taken_apart
 from service.integrations.price_lists.written_numbers import other_mark, telling_mark, value_of
 from tests.integrations.price_lists.tables import a_row, prices, said
 
@@ -22,6 +22,11 @@ LOCALES = {
     "de-CH, typed": ("1'234.50", "."), "de-AT": (f"1{NO_BREAK}234,50", ","), "fi": (f"1{THIN}234,50", ","),
     "en, bare": ("1234.50", "."), "de, bare": ("1234,50", ","),
 }
+
+
+def read(text: str, mark: str) -> Amount:
+    """One text, read with that decimal mark."""
+    return read_amounts(taken_apart([text]), mark)[text]
 
 
 @pytest.mark.parametrize("locale", LOCALES)
@@ -61,7 +66,7 @@ def test_what_reads_both_ways_says_so_with_a_point_too() -> None:
 def test_the_more_cells_that_tell_decide() -> None:
     assert [row.amount for row in prices("1,50", "2,50", "3.50")] == [Decimal("1.50"), Decimal("2.50"), None]
     assert [row.amount for row in prices("1,50", "2.50", "3.50")] == [None, Decimal("2.50"), Decimal("3.50")]
-    assert marks_told({"1,5": 3, "2.5": 2, "7": 9}) == {",": 3, ".": 2}
+    assert marks_told(taken_apart(times := {"1,5": 3, "2.5": 2, "7": 9}), times) == {",": 3, ".": 2}
 
 
 @pytest.mark.parametrize(("text", "amount", "currency", "unit"), [
@@ -118,15 +123,15 @@ def test_zero_is_a_price() -> None:
     ("14.2", "14.2"), ("14.20000049", "14.2"), ("14.2000005", "14.200001"), ("100", "100"), ("0", "0"),
     ("1E+2", "100")])
 def test_a_workbook_s_number_is_taken_to_the_millionth(number: str, amount: str) -> None:
-    read = of_number(Decimal(number))
-    assert (str(read.value), read.fault) == (amount, "")
+    found = of_number(Decimal(number))
+    assert (str(found.value), found.fault) == (amount, "")
 
 
 @pytest.mark.parametrize("number", ["-0.01", "1000000000000", "NaN", "Infinity"])
 def test_a_workbook_s_number_may_be_no_price(number: str) -> None:
-    read = of_number(Decimal(number))
-    assert read.value is None
-    assert read.fault
+    found = of_number(Decimal(number))
+    assert found.value is None
+    assert found.fault
 
 
 AMOUNTS = st.decimals(min_value=0, max_value=Decimal("999999999999.999999"), places=6)
@@ -137,11 +142,11 @@ def test_any_amount_reads_back_however_its_thousands_are_set_apart(amount: Decim
     whole, _, decimals = f"{amount:,.6f}".partition(".")
     text = whole.replace(",", other_mark(mark) if sign == "other" else sign) + mark + decimals
     assert value_of(text, mark) == amount
-    assert read_amounts([text], mark)[text].value == amount
+    assert read(text, mark).value == amount
 
 
 @given(st.text(max_size=100), st.sampled_from(".,"))
 def test_no_text_breaks_the_reading_and_no_fault_goes_without_a_sentence(text: str, mark: str) -> None:
-    read = read_amounts([text], mark)[text]
-    assert (read.value is None) == bool(read.fault)
-    assert read.value is None or 0 <= read.value < 10 ** 12
+    found = read(text, mark)
+    assert (found.value is None) == bool(found.fault)
+    assert found.value is None or 0 <= found.value < 10 ** 12

@@ -1,6 +1,6 @@
 """Days as people write them, and when a day is not for sure.
 
-Source: CLDR 46 date patterns of each locale (from memory of its charts); ISO 8601-1, calendar dates in the extended format.
+Source: CLDR 46 date patterns of each locale (from memory of its charts); ISO 8601-1 for the first form.
 """
 
 from datetime import date

@@ -57,6 +57,7 @@ def test_a_header_is_understood(language: str) -> None:
     ("Nettopreis EUR/kg", 2, "EUR", "kg"), ("New price", 2, "", ""), ("List price", 0, "", ""),
     ("Listenpreis", 0, "", ""),
     ("Prix catalogue", 0, "", ""), ("Pris pr. kg", 1, "", "kg"), ("$/lb", 1, "", "lb"),
+    ("Preis ab 01.12.2026", 1, "", ""), ("Price 2027", 1, "", ""), ("Prix/kg dès le 1/12/26", 1, "", "kg"),
 ])
 def test_what_a_price_s_header_says(header: str, rank: int, currency: str, per: str) -> None:
     found = price_header(header)
@@ -67,7 +68,7 @@ def test_what_a_price_s_header_says(header: str, rank: int, currency: str, per: 
 @pytest.mark.parametrize("header", [
     "Price incl. VAT", "Prix TTC", "Preis inkl. MwSt", "Old price", "RRP", "UVP", "Verkaufspreis", "Total price",
     "Gesamtpreis", "kg",
-    "Price change", "Price list", "Preisliste", "Rabatt", "", "12,50", "Grundpreis", "Unit", "Alter Preis",
+    "Price change", "Price list", "Preisliste", "Rabatt", "", "12,50", "Price 10", "Grundpreis", "Unit", "Alter Preis",
     "Precio con IVA"])
 def test_what_is_not_the_price_that_is_paid(header: str) -> None:
     assert price_header(header) is None
@@ -130,7 +131,7 @@ def test_what_was_remembered_is_taken_when_all_of_it_stands_there() -> None:
 
 
 def test_last_time_s_decimal_mark_decides_only_where_nothing_tells() -> None:
-    comma = HowToRead({}, remembered=Layout((("price", "Price"), ("item", "Code")), decimal_mark=","))
+    comma = HowToRead({}, remembered=Layout((("price", "Price"), ("item", "Code")), decimal_mark=",", delimiter=","))
     assert a_table("Code,Price", "1-1,1.234", how=comma).rows[0].amount == 1234
     assert a_table("Code,Price", "1-1,1.234", how=NOBODY_SAYS).rows[0].amount == Decimal("1.234")
     assert a_table("Code,Price", "1-1,1.234", "1-2,1.50", how=comma).rows[0].amount == Decimal("1.234")
@@ -160,6 +161,17 @@ def test_a_word_that_may_mean_code_or_name_depends_on_the_others(header: str, me
     found = a_table(header, "4006381333931;4.50;4006381333931", "4006381333931;5.50;4006381333931")
     assert found.layout is not None
     assert [meaning for meaning, _ in found.layout.columns] == meanings
+
+
+@pytest.mark.parametrize(("first", "second", "items"), [("1", "2", ["Beef", "Veal"]), ("17", "2", ["17", "2"])])
+def test_a_column_that_only_counts_the_rows_names_no_item(first: str, second: str, items: list[str]) -> None:
+    found = a_table("No.;Item;Price", f"{first};Beef;4.50", f"{second};Veal;5.50")
+    assert [row.item for row in found.rows] == items
+
+
+def test_columns_headed_alike_cannot_be_told_by_name() -> None:
+    with pytest.raises(ColumnsNotRecognised, match=r"'Price', 'Price'. Rename one of them"):
+        a_table("Code;Price;Price", "1-1;71.00;7.10")
 
 
 def test_the_words_are_written_as_headers_are_compared() -> None:
