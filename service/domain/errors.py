@@ -10,6 +10,7 @@
       FileTooLarge       more rows, or more once unpacked, than are read
       StillInUse         what would be dropped or retired is used by something in force
       ProposalClosed     a price proposal that was accepted or rejected already
+      ReadersBusy        as many files are being read as are read at once
       ProposalOutOfDate  what a price proposal was reviewed against has changed since
 
 A fault knows no HTTP status: it has a stable `code` (its slug), a `detail` that says the mend, the `pointer` of the
@@ -170,6 +171,12 @@ class FileTooLarge(Fault):
     """More rows, columns or unpacked bytes than are read; `more["limit"]` says how many."""
 
     code = "file-too-large"
+
+
+class ReadersBusy(Fault):
+    """As many files are being read as are read at once; the same request can be carried out some seconds later."""
+
+    code = "readers-busy"
 
 
 class ProposalClosed(Fault):

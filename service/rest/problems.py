@@ -21,7 +21,7 @@ from urllib.parse import quote
 from flask import Flask, Response, g, has_request_context, request
 from werkzeug.exceptions import HTTPException, MethodNotAllowed
 
-from service.domain.errors import Fault, NotAllowed, Refused
+from service.domain.errors import Fault, NotAllowed, ReadersBusy, Refused
 from service.rest.http_faults import (
     InternalFault,
     NotAuthenticated,
@@ -147,7 +147,7 @@ def _headers_of(fault: Fault) -> Mapping[str, str]:
         if isinstance(each, NotAllowed) and "scope" in each.more:
             return {"WWW-Authenticate": f'Bearer realm="{REALM}", error="insufficient_scope", '
                                         f'scope="{each.more["scope"]}"'}
-        if isinstance(each, Unavailable | TooManyRequests):
+        if isinstance(each, Unavailable | TooManyRequests | ReadersBusy):
             return {"Retry-After": str(each.more.get("retry_after", 5))}
         if isinstance(each, UnsupportedMediaType):
             return {"Accept": str(each.more.get("accepted", "application/json"))}
