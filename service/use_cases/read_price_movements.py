@@ -5,7 +5,6 @@ come from one computation.
 """
 
 import threading
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -21,22 +20,25 @@ KEPT = 4
 
 
 class KeptMovements:
-    """The movements asked for last, of one worker."""
+    """The movements built last, of one worker. One is built at a time; what is kept is had without waiting."""
 
     def __init__(self) -> None:
-        self._kept: OrderedDict[tuple[Position, date], PriceMovements] = OrderedDict()
+        self._kept: dict[tuple[Position, date], PriceMovements] = {}
         self._lock = threading.Lock()
 
     def of(self, kitchen: Kitchen, position: Position, start: date) -> PriceMovements:
         """What moved after `start` up to the position's day; `kitchen` is that of its revision."""
         asked = (position, start)
+        found = self._kept.get(asked)
+        if found is not None:
+            return found
         with self._lock:
-            if asked not in self._kept:
-                self._kept[asked] = price_movements(kitchen, start, position.day)
-            self._kept.move_to_end(asked)
+            found = self._kept.get(asked)
+            if found is None:
+                found = self._kept[asked] = price_movements(kitchen, start, position.day)
             while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
-            return self._kept[asked]
+                del self._kept[next(iter(self._kept))]
+            return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import Any
 
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from service.domain.cascade import Costing, cascade
 from service.domain.compile import compile_network
@@ -24,7 +25,7 @@ from tests.moving_kitchens import END, moving_kitchens
 
 ONE_DAY = timedelta(days=1)
 START = date(2026, 3, 1)
-often = settings(max_examples=80, deadline=None,
+often = settings(max_examples=50, deadline=None,
                  suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
@@ -79,6 +80,22 @@ def test_every_part_is_what_costing_each_step_from_nothing_gives(kitchen: Kitche
             assert {code: share for code, share in dish.shares.items() if share} == {
                 code: share for code, share in told[dish.code].items() if share and code not in ("rounding", "other")}
             assert (dish.rounding, dish.other) == (told[dish.code]["rounding"], told[dish.code]["other"])
+
+
+@often
+@given(moving_kitchens(), st.integers(1, (END - DAY).days - 1))
+def test_two_spans_that_follow_each_other_are_the_whole_part_by_part(kitchen: Kitchen, days: int) -> None:
+    """Of the dishes that have a cost on the day in the middle."""
+    middle = DAY + ONE_DAY * days
+    first, second, whole = (by_code(price_movements(kitchen, *ends)) for ends in (
+        (DAY, middle), (middle, END), (DAY, END)))
+    for code, dish in whole.items():
+        halves = [half[code] for half in (first, second) if code in half and half[code].status is Status.COMPLETE]
+        if dish.status is Status.COMPLETE and len(halves) == 2:
+            assert (dish.rounding, dish.other) == tuple(
+                sum(getattr(half, part) for half in halves) for part in ("rounding", "other"))
+            assert {**dish.shares} == {ingredient: sum(half.shares.get(ingredient, 0) for half in halves)
+                                       for ingredient in sorted({*halves[0].shares, *halves[1].shares})}
 
 
 def told_again(kitchen: Kitchen, turns: list[PriceTurn]) -> dict[str, dict[str, int]]:
