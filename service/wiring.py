@@ -14,6 +14,8 @@ from service.domain.dish import Dish
 from service.domain.ingredient import Ingredient
 from service.domain.recipe import Recipe
 from service.domain.supplier import Supplier
+from service.integrations.price_lists.reading import read_price_file
+from service.integrations.price_lists.templates import csv_template, xlsx_template
 from service.persistence import backup as backing_up
 from service.persistence import migrating, restoring, verifying
 from service.persistence.clock import Clock, clock_for, system_clock
@@ -30,7 +32,11 @@ from service.rest.resources.costs import COST_LISTS, costs
 from service.rest.resources.cutting_sheets import cutting_sheets
 from service.rest.resources.kept_records import Wire, kept_records
 from service.rest.resources.keys import keys
+from service.rest.resources.price_list_templates import price_list_templates
+from service.rest.resources.price_movements import price_movements
+from service.rest.resources.price_proposals import price_proposals
 from service.rest.resources.prices import prices
+from service.rest.resources.purchase_price_variance import purchase_price_variance
 from service.rest.resources.settings import settings as settings_resource
 from service.rest.resources.supplier_items import supplier_items
 from service.rest.resources.workings import workings
@@ -53,6 +59,8 @@ from service.use_cases.kept_kinds import breakdown_kind, dish_kind, ingredient_k
 from service.use_cases.keys import granted, who_asks
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Head, Ledger
+from service.use_cases.read_proposals import Proposals
+from service.use_cases.reviews import Reviews
 from service.use_cases.snapshots import Snapshots
 from service.web.docs_pages import make_docs
 from service.web.page_making import make_page
@@ -163,13 +171,21 @@ def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool
         examples=load_examples(shipped_folder("openapi") / "examples"), unavailable=(LedgerUnavailable,))
 
 
+def proposals(ledger: Ledger) -> Proposals:
+    """What reading and accepting price proposals needs, for a command."""
+    return Proposals(ledger, Snapshots(ledger), Reviews(ledger))
+
+
 def _resources(ledger: Ledger) -> list[Blueprint]:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
+    reviewing = Proposals(ledger, positions.snapshots, Reviews(ledger))
     suppliers, ingredients, breakdowns, recipes, dishes = (kept_records(kind, wire, positions) for kind, wire in KEPT)
     return [
         settings_resource(positions), suppliers, supplier_items(positions), ingredients, prices(positions),
-        breakdowns, yield_tests(positions), cutting_sheets(positions),
-        recipes, dishes,
+        price_proposals(positions, reviewing, read_price_file),
+        price_list_templates(positions, {"csv": csv_template, "xlsx": xlsx_template}),
+        price_movements(positions), purchase_price_variance(positions),
+        breakdowns, yield_tests(positions), cutting_sheets(positions), recipes, dishes,
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions),
         changes(positions), keys(ledger)]
 
