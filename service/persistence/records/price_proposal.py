@@ -4,7 +4,7 @@ How one ended is JSON. The prices that were recorded for its rows are kept as ru
 became entry 3 of the revision, and so did each of the 19 rows after it its next entry.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from service.domain.price_proposal import PriceProposal, ProposalEnd, ProposalState
@@ -87,18 +87,17 @@ def _runs(prices: Mapping[int, str], revision: int | None) -> list[list[int]]:
 
     Raises:  ValueError for a price of another revision.
     """
+    named = sorted(prices.items())
+    start = len(f"{revision}-")
+    entries = [int(price[start:]) for _, price in named]
+    if [f"{revision}-{entry}" for entry in entries] != [price for _, price in named]:
+        raise ValueError(f"A price of this proposal is none of revision {revision}.")
     runs: list[list[int]] = []
-    for row, entry in _entries(prices, revision):
-        if runs and (row, entry) == (runs[-1][0] + runs[-1][2], runs[-1][1] + runs[-1][2]):
+    ahead = None
+    for (row, _), entry in zip(named, entries, strict=True):
+        if ahead is not None and row - entry == ahead and row == runs[-1][0] + runs[-1][2]:
             runs[-1][2] += 1
         else:
             runs.append([row, entry, 1])
+            ahead = row - entry
     return runs
-
-
-def _entries(prices: Mapping[int, str], revision: int | None) -> Sequence[tuple[int, int]]:
-    start = len(f"{revision}-")
-    named = sorted([(row, int(price[start:])) for row, price in prices.items()])
-    if any(prices[row] != f"{revision}-{entry}" for row, entry in named):
-        raise ValueError(f"A price of this proposal is none of revision {revision}.")
-    return named
