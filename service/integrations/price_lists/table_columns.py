@@ -10,6 +10,8 @@ from service.domain.price_list import RowFault
 from service.integrations.price_lists.cells import Cell, shown, texts
 
 MOST_DIFFERENT = 20_000
+SAID_BY_PARAMETER = frozenset(("item", "name", "price", "unit", "pack", "gtin", "currency", "starts", "ends"))
+"""Meanings for which the asker can name the column: `unit_column` and so on."""
 Key = TypeVar("Key", bound=Hashable)
 
 
@@ -40,9 +42,10 @@ class TableColumns:
         """
         distinct = dict.fromkeys(keys)
         if len(distinct) > MOST_DIFFERENT:
+            mend = f"Say with {meaning}_column which it is" if meaning in SAID_BY_PARAMETER else "Rename it"
             raise FileTooLarge(
                 f"The column {shown(self.titles.get(meaning, ''))} holds over {MOST_DIFFERENT:,} different texts, as "
-                f"no column of that kind has. Say with {meaning}_column which it is, or take it out.",
+                f"no column of that kind has. {mend}, or take it out.",
                 limit=MOST_DIFFERENT, counted=f"different texts for {meaning}")
         return distinct
 

@@ -56,12 +56,20 @@ def xlsx_template(items: Sequence[SupplierItem], currency: str) -> bytes:
             sheet.set_column(column, column, width)
             sheet.write_string(_HEADER_ROW, column, header, bold)
         sheet.freeze_panes(_HEADER_ROW + 1, 0)
+        _lay_out_for_print(sheet)
         for row, item in enumerate(items, _HEADER_ROW + 1):
             for column, text in enumerate(_cells(item)):
                 sheet.write_string(row, column, protected_in_workbook(text))
             sheet.write_blank(row, _PRICE_COLUMN, None, fill)
         _check_what_is_typed(sheet, len(items))
     return target.getvalue()
+
+
+def _lay_out_for_print(sheet: Worksheet) -> None:
+    """All columns on one page's width, the header on each page: some suppliers fill it in by hand."""
+    sheet.set_landscape()
+    sheet.fit_to_pages(1, 0)
+    sheet.repeat_rows(_HEADER_ROW)
 
 
 def _check_what_is_typed(sheet: Worksheet, items: int) -> None:

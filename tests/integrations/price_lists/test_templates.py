@@ -5,6 +5,7 @@ The workbook is opened, filled in and saved by a real spreadsheet program; where
 """
 
 import csv
+import re
 import zipfile
 from collections.abc import Sequence
 from datetime import date
@@ -91,6 +92,27 @@ def test_a_workbook_template_has_text_no_formulas_and_a_header_in_sight() -> Non
 
 def test_the_same_items_make_the_same_bytes() -> None:
     assert xlsx_template(ITEMS, "EUR") == xlsx_template(ITEMS, "EUR")
+
+
+def filled_in_workbook(template: bytes) -> bytes:
+    """The workbook as it is saved when somebody has typed prices and the day into the yellow cells."""
+    day = (date(2026, 12, 1) - date(1899, 12, 30)).days  # ECMA-376 part 1, 18.17.4.1: days are numbered so.
+    target = BytesIO()
+    with zipfile.ZipFile(BytesIO(template)) as archive, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as filled:
+        for member in archive.infolist():
+            part = archive.read(member)
+            if member.filename == "xl/worksheets/sheet1.xml":
+                part = re.sub(rb'(<c r="B3" s="\d+")/>', rb"\1><v>%d</v></c>" % day, part)
+                part = re.sub(rb'(<c r="E(\d+)" s="\d+")/>', rb"\1><v>\2.5</v></c>", part)
+            filled.writestr(member, part)
+    return target.getvalue()
+
+
+def test_a_workbook_template_comes_back_as_it_went_out() -> None:
+    found = read_price_file(filled_in_workbook(xlsx_template(ITEMS, "EUR")), NOBODY_SAYS)
+    assert same_items(found, ITEMS)
+    assert [row.amount for row in found.rows] == [Decimal(f"{row}.5") for row in range(6, 6 + len(ITEMS))]
+    assert (found.currency, found.starts, {row.faults for row in found.rows}) == ("EUR", date(2026, 12, 1), {()})
 
 
 def test_a_workbook_template_survives_a_real_spreadsheet_program(tmp_path: Path) -> None:
