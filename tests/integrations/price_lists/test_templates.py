@@ -96,7 +96,7 @@ def test_the_same_items_make_the_same_bytes() -> None:
 
 def filled_in_workbook(template: bytes) -> bytes:
     """The workbook as it is saved when somebody has typed prices and the day into the yellow cells."""
-    day = (date(2026, 12, 1) - date(1899, 12, 30)).days  # ECMA-376 part 1, 18.17.4.1: days are numbered so.
+    day = (date(2026, 12, 1) - date(1899, 12, 30)).days  # ECMA-376 part 1, "Dates and times": days are numbered so.
     target = BytesIO()
     with zipfile.ZipFile(BytesIO(template)) as archive, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as filled:
         for member in archive.infolist():
