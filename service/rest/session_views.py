@@ -37,7 +37,7 @@ def session_views(sessions: Sessions, home: str) -> flask.Blueprint:
             answer = _sent_on(home)
             sessions.open(key, request, answer)
             return answer
-        answer = jsonify({})
+        answer = Response(None, 200, content_type="application/json")
         answer.data = json.dumps(sessions.about(sessions.open(key, request, answer)))
         return answer
 
@@ -54,19 +54,20 @@ def session_views(sessions: Sessions, home: str) -> flask.Blueprint:
     @blueprint.delete("")
     @open_to_all
     def sign_out() -> Any:
-        return _signed_out(Response(None, 204))
+        return _signed_out(sessions, Response(None, 204))
 
     @blueprint.post("/end")
     @open_to_all
     def sign_out_by_form() -> Any:
-        return _signed_out(_sent_on(home))
-
-    def _signed_out(answer: Response) -> Response:
-        hold_to_same_origin(request)
-        sessions.close(request, answer)
-        return answer
+        return _signed_out(sessions, _sent_on(home))
 
     return blueprint
+
+
+def _signed_out(sessions: Sessions, answer: Response) -> Response:
+    hold_to_same_origin(request)
+    sessions.close(request, answer)
+    return answer
 
 
 def _sent_on(home: str) -> Response:

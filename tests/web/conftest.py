@@ -1,12 +1,17 @@
-"""A running service for the tests of each module of pages: an empty ledger, and worker processes as deployed."""
+"""A running service for the tests of each module of pages, and a browser on it."""
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
 
-from tests.stories.running_service import RunningService, running_service
+from tests.stories.running_service import RunningService, a_key, running_service
+from tests.web.browser import Browser, Window, browsing
+from tests.web.priced_kitchen import record_kitchen
+
+OpenBrowser = Callable[[Window], Browser]
 
 
 @pytest.fixture(scope="module")
@@ -16,3 +21,30 @@ def service(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     shutil.copyfile(sqlite_template, folder / "ledger.db")
     with running_service(f"sqlite:///{folder / 'ledger.db'}", folder) as running:
         yield running
+
+
+@pytest.fixture(scope="module")
+def priced(service: RunningService) -> RunningService:
+    """The service with a kitchen whose supplier sends price lists."""
+    record_kitchen(service.admin)
+    return service
+
+
+@pytest.fixture(scope="module")
+def open_browser(priced: RunningService, tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenBrowser]:
+    """Opens a browser of a window, each once; what its console said is held to nothing at the end."""
+    opened: dict[Window, Browser] = {}
+    with ExitStack() as stack:
+        def open_one(window: Window) -> Browser:
+            if window not in opened:
+                opened[window] = stack.enter_context(
+                    browsing(priced.address, window, tmp_path_factory.mktemp("profile")))
+            return opened[window]
+
+        yield open_one
+
+
+@pytest.fixture(scope="module")
+def admin_key(priced: RunningService) -> str:
+    """A key that opens everything."""
+    return a_key(priced.settings, "admin")
