@@ -45,6 +45,8 @@ def _packs(table: TableColumns, mark: str, pers: Sequence[PricedPer], units: Seq
     alone = {text: read_pack(text, mark) if text else None for text in table.different("pack", texts)}
     sold_by = {text: _per(text, mark) for text in table.different("unit", units)}
     kinds = {text: package_in(text) for text in sold_by}
+    if all(alone.values()) and not any(kinds.values()):
+        return list(map(alone.__getitem__, texts))
 
     @cache
     def helped(text: str, unit: str) -> Pack | None:
