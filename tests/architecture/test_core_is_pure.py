@@ -15,7 +15,7 @@ from tests.architecture.source_tree import imports, modules, name_of, parsed
 PURE = {"__future__", "abc", "bisect", "collections", "contextlib", "dataclasses", "datetime", "decimal", "enum",
         "fractions", "functools", "graphlib", "heapq", "itertools", "math", "operator", "re", "types", "typing",
         "zoneinfo"}
-IN_USE_CASES = PURE | {"base64", "csv", "hashlib", "hmac", "json", "secrets", "threading", "unicodedata"}
+IN_USE_CASES = PURE | {"base64", "csv", "difflib", "hashlib", "hmac", "json", "secrets", "threading", "unicodedata"}
 SWEEP = {"sweep.py", "channel.py", "settle.py", "denominators.py", "decimal_column.py", "menu_terms.py",
          "published_menu.py", "unit_prices.py"}
 """The float sweep and what settles it: the only modules that may know numpy, scipy and float."""
