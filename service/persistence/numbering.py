@@ -33,6 +33,10 @@ class CodesNamed:
             self.named[identity].add(code)
         return None
 
+    def every(self, identity: str, codes: Sequence[str]) -> Sequence[int]:
+        self.named[identity].update(codes)
+        return [0] * len(codes)
+
     def made(self, identity: str, code: str) -> int:
         self.named[identity].add(code)
         self.brought[identity][code] = None
@@ -58,8 +62,7 @@ class CodesNumbered:
         except KeyError:
             raise UnknownIdentity(f"There is no {identity} {code!r}.") from None
 
-    def every(self, identity: str, codes: Sequence[str]) -> list[int]:
-        """The number of each."""
+    def every(self, identity: str, codes: Sequence[str]) -> Sequence[int]:
         numbers = self._numbers[identity]
         try:
             return [numbers[code] for code in codes]

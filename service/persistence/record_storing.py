@@ -38,8 +38,8 @@ def store_records(connection: Connection, revision: int, gathered: Gathered, kno
     """
     codes = CodesNamed()
     _rows(gathered, revision, codes)
-    codes.named["ingredient"].update([price.ingredient for price in gathered.prices])
-    codes.named["supplier"].update([price.supplier for price in gathered.prices])
+    codes.every("ingredient", [price.ingredient for price in gathered.prices])
+    codes.every("supplier", [price.supplier for price in gathered.prices])
     ids = CodesNumbered(connection, codes, known)
     for table, rows in _rows(gathered, revision, ids):
         if table.name.endswith("_version"):

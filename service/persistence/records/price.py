@@ -5,11 +5,10 @@ from typing import Any
 
 from service.domain.history import Mark
 from service.domain.price import Price, Withdrawal
-from service.persistence.numbering import CodesNumbered
-from service.persistence.records.shelf import Codes, Row
+from service.persistence.records.shelf import Codes, Ids, Row
 
 
-def price_columns(prices: Sequence[Price], ids: CodesNumbered) -> dict[str, Sequence[Any]]:
+def price_columns(prices: Sequence[Price], ids: Ids) -> dict[str, Sequence[Any]]:
     """Prices column by column: a list brings thousands."""
     return {
         "made_revision": [price.made.revision for price in prices],

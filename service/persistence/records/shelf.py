@@ -4,7 +4,7 @@ Records point to others by code; the tables by small numbers. `Ids` turns codes 
 numbers into codes on the way out. Both are handed in: nothing here asks the database.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -22,6 +22,9 @@ class Ids(Protocol):
 
     def of(self, identity: str, code: str | None) -> int | None:
         """The number of what `code` names and must exist; None for None."""
+
+    def every(self, identity: str, codes: Sequence[str]) -> Sequence[int]:
+        """The number of each of them, which must all exist."""
 
     def made(self, identity: str, code: str) -> int:
         """The number of what this record itself brings into being."""
