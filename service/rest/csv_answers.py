@@ -1,7 +1,8 @@
 """Tables as CSV: for spreadsheets, whole, with the figures as the JSON answers have them.
 
 Rules that always hold: CRLF, a header row, UTF-8, a point in numbers, ISO dates; text that a spreadsheet would take for
-a formula gets a leading apostrophe, by the type of its column, so that no number is ever changed.
+a formula gets a leading apostrophe, by the type of its column, so that no number is ever changed; text that has one
+already gets another, so that whoever reads the table back can take exactly one away.
 
 Source: RFC 4180, RFC 7111; RFC 6266 and RFC 8187 for the file's name; OWASP on CSV injection.
 """
@@ -44,7 +45,7 @@ def _cell(column: Column, value: Any) -> str:
         return ""
     if column.free_text:
         text = str(value)
-        return _quoted("'" + text if text.startswith(_FORMULA_STARTS) else text)
+        return _quoted("'" + text if text.lstrip("'").startswith(_FORMULA_STARTS) else text)
     return _quoted(_plain(value))
 
 
