@@ -14,7 +14,9 @@ from service.domain.errors import FileTooLarge, UnreadableFile
 
 MOST_MEMBERS = 200
 CHUNK = 65_536
-_END_OF_DIRECTORY = struct.Struct("<4s4H2LH")
+_END = struct.Struct("<4s4H2LH")
+_LARGE_END = struct.Struct("<4sQ2H2L4Q")
+_LARGE_LOCATOR = 20
 _LOCAL_HEADER = struct.Struct("<4s5H3L2H")
 
 
@@ -59,19 +61,35 @@ def open_archive(content: bytes) -> Archive:
 
     Raises:  UnreadableFile, FileTooLarge.
     """
-    end = content.rfind(b"PK\5\6")
-    if end < 0 or len(content) - end < _END_OF_DIRECTORY.size:
-        raise damaged("its end is missing, as after a transfer that was cut short")
-    _, _, _, _, members, size, start, comment = _END_OF_DIRECTORY.unpack_from(content, end)
+    start, end = _directory(content)
+    members = content.count(b"PK\1\2", start, end)
     if members > MOST_MEMBERS:
         raise FileTooLarge(f"The workbook has {members} parts; up to {MOST_MEMBERS} are read. Delete sheets that are "
                            "no part of the list, or save it as CSV.", limit=MOST_MEMBERS, counted="parts")
-    if start + size != end or end + _END_OF_DIRECTORY.size + comment != len(content):
-        raise damaged("its directory is not where it should be")
     try:
         return Archive(content, tuple(ZipFile(BytesIO(content)).infolist()))
     except (BadZipFile, ValueError, NotImplementedError) as fault:
         raise damaged("its directory cannot be read") from fault
+
+
+def _directory(content: bytes) -> tuple[int, int]:
+    """Where the directory begins and ends: right before the archive's end, which is the last thing in the file.
+
+    Some programs write a second end, for large archives (ZIP64), whatever the size: it then stands between the two.
+    """
+    end = content.rfind(b"PK\5\6")
+    if end < 0 or len(content) - end < _END.size:
+        raise damaged("its end is missing, as after a transfer that was cut short")
+    *_, size, start, comment = _END.unpack_from(content, end)
+    if end + _END.size + comment == len(content):
+        if start + size == end:
+            return start, end
+        large = end - _LARGE_LOCATOR - _LARGE_END.size
+        if large >= 0 and content.startswith(b"PK\6\6", large) and content.startswith(b"PK\6\7", end - _LARGE_LOCATOR):
+            *_, size, start = _LARGE_END.unpack_from(content, large)
+            if start + size == large:
+                return int(start), large
+    raise damaged("its directory is not where it should be")
 
 
 def shown(member: ZipInfo) -> str:

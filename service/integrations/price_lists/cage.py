@@ -4,8 +4,8 @@ The child is started fresh for one file (no fork of a worker that holds keys and
 takes its own rights away before it has seen a byte (`caged/child.py`), and is killed when it is no longer needed or
 when its time is up. What it says is lines of JSON, counted as they come: nothing that it says is ever executed.
 
-At most two children at work at a time in each worker, so that files can never take what reading needs; who finds no
-place within some seconds is asked to come again.
+At most two children at work at a time in each worker, and a few requests that wait for them, so that files can never
+take all the threads that answer; who finds no place within some seconds is asked to come again.
 """
 
 from collections.abc import Iterator, Mapping
@@ -19,6 +19,7 @@ from service.integrations.price_lists.cage_faults import CageLimits, why_it_died
 END = b'{"end": true}\n'
 LIMITS = CageLimits()
 PLACES = BoundedSemaphore(2)
+QUEUE = BoundedSemaphore(4)
 WAITING = Waiting(LIMITS)
 
 
@@ -30,8 +31,7 @@ def caged(reader: str, content: bytes, asked: Mapping[str, object],
     Shape:   `reader` is a module of `caged`, `asked` what it is told beside the file.
     Raises:  ReadersBusy when both places are taken; from the lines: UnreadableFile, FileTooLarge.
     """
-    if not PLACES.acquire(timeout=limits.patience_seconds):
-        raise ReadersBusy("Two files are being read already. Send yours again in some seconds.")
+    _take_a_place(limits.patience_seconds)
     try:
         child = _child(reader, limits)
         try:
@@ -42,6 +42,20 @@ def caged(reader: str, content: bytes, asked: Mapping[str, object],
             WAITING.renew(reader)
     finally:
         PLACES.release()
+
+
+def _take_a_place(patience_seconds: float) -> None:
+    """Takes one of the places at once, or in the queue, which is short."""
+    if PLACES.acquire(blocking=False):
+        return
+    found = False
+    if QUEUE.acquire(blocking=False):
+        try:
+            found = PLACES.acquire(timeout=patience_seconds)
+        finally:
+            QUEUE.release()
+    if not found:
+        raise ReadersBusy("Two files are being read already. Send yours again in some seconds.")
 
 
 def _child(reader: str, limits: CageLimits) -> Child:

@@ -12,26 +12,30 @@ Source: ECMA-376 part 1, clause 18.3 for cells (type "e") and their formulas, cl
 import re
 from collections.abc import Iterator, Mapping
 from html import unescape
+from itertools import chain, islice
 from zipfile import ZipInfo
 
 from service.integrations.price_lists.archive import Archive
 from service.integrations.price_lists.workbook_checks import LARGE, column_number
 
 NOT_COMPUTED = "#formula not computed"
-MOST_HOLES = 100_000
-CARRIED = 4_096
-"""How much of a piece is looked at again with the next: more than a cell of either kind is long."""
+ERROR, FORMULA_END = b't="e"', b"</f>"
+MOST_LOOKED_AT: Mapping[bytes, int] = {ERROR: 20_000, FORMULA_END: 200_000}
+"""How many errors, and formulas, of a sheet are looked at. Those behind them stay empty."""
+
+BEFORE, AFTER = 300, 2_500
+"""How far the attributes of a cell reach before what gives it away, and how far its formula; no more is looked at."""
 
 Holes = Mapping[int, Mapping[int, str]]
 """Text by row, counted from 1, and column, counted from 0."""
 
-_ERROR = re.compile(rb"<(?:\w+:)?c\b([^<>]{0,300}\bt=\"e\"[^<>]{0,300})>(?:(?!</(?:\w+:)?c>).){0,1000}?"
-                    rb"<(?:\w+:)?v>([^<]{1,40})</", re.DOTALL)
-_UNCOMPUTED = re.compile(rb"<c\b([^<>]{0,300})><f\b[^<>]{0,300}>[^<]{0,2000}</f>(?:<v></v>|<v ?/>)?</c>")
+_CELL = re.compile(rb"<(?:\w{1,9}:)?c\b([^<>]{0,300})>")
+_VALUE = re.compile(rb"<(?:\w{1,9}:)?v>([^<]{1,40})</")
+_NO_VALUE = (b"</c>", b"<v></v></c>", b"<v/></c>", b"<v /></c>")
 _PLACE = re.compile(rb"\br=\"([A-Z]{1,3})(\d{1,7})\"")
 _SHEET = re.compile(rb"<(?:\w+:)?sheet\b([^<>]*)>")
 _RELATION = re.compile(rb"<(?:\w+:)?Relationship\b([^<>]*)>")
-_ATTRIBUTE = re.compile(rb"([\w:.-]+)\s*=\s*(?:\"([^\"]*)\"|'([^']*)')")
+_ATTRIBUTE = re.compile(rb"([\w:.-]{1,60})\s{0,9}=\s{0,9}(?:\"([^\"]*)\"|'([^']*)')")
 
 
 def count_and_find_holes(archive: Archive) -> Mapping[str, Holes]:
@@ -41,47 +45,62 @@ def count_and_find_holes(archive: Archive) -> Mapping[str, Holes]:
     """
     found = {}
     for member in archive.members:
-        if member.filename.endswith((".xml", ".rels")) and _may_have_holes(archive, member):
-            found[member.filename] = _holes(archive, member)
+        if member.filename.endswith((".xml", ".rels")) and (signs := _signs_in(archive, member)):
+            found[member.filename] = _holes(archive, member, signs)
     if not found:
         return {}
     return {name: found[part] for name, part in _sheets(archive).items() if part in found}
 
 
-def _may_have_holes(archive: Archive, member: ZipInfo) -> bool:
-    """Unpacks the whole member, whatever it finds on the way."""
-    is_sheet = member.filename.startswith("xl/worksheets/")
-    found, tail = False, b""
+def _signs_in(archive: Archive, member: ZipInfo) -> set[bytes]:
+    """Which signs of holes a sheet has. Unpacks the whole member, whatever it finds on the way."""
+    missing = set(MOST_LOOKED_AT) if member.filename.startswith("xl/worksheets/") else set()
+    found, tail = set(), b""
     for piece in archive.unpacked(member):
-        if is_sheet and not found:
-            found = b't="e"' in piece or b"</f>" in piece or _on_the_seam(tail, piece)
+        if missing:
+            seam = tail + piece[:8]
+            found |= {sign for sign in missing if sign in piece or sign in seam}
+            missing -= found
             tail = piece[-8:]
     return found
 
 
-def _on_the_seam(tail: bytes, piece: bytes) -> bool:
-    seam = tail + piece[:8]
-    return b't="e"' in seam or b"</f>" in seam
-
-
-def _holes(archive: Archive, member: ZipInfo) -> Holes:
+def _holes(archive: Archive, member: ZipInfo, signs: set[bytes]) -> Holes:
     holes: dict[int, dict[int, str]] = {}
-    for attributes, text in _matches(archive, member):
-        place = _PLACE.search(attributes)
-        if place is not None and len(holes) < MOST_HOLES:
-            row, column = int(place[2]), column_number(place[1]) - 1
-            holes.setdefault(row, {})[column] = text
+    for sign in signs:
+        for cell, text in islice(_looked_at(archive, member, sign), MOST_LOOKED_AT[sign]):
+            place = _PLACE.search(cell) if text else None
+            if place is not None:
+                holes.setdefault(int(place[2]), {})[column_number(place[1]) - 1] = text
     return holes
 
 
-def _matches(archive: Archive, member: ZipInfo) -> Iterator[tuple[bytes, str]]:
-    seen = b""
-    for piece in archive.unpacked(member):
-        seen = seen[-CARRIED:] + piece
-        for found in _ERROR.finditer(seen):
-            yield found[1], unescape(found[2].decode("utf-8", "replace"))
-        # A formula whose value is text may well have an empty one.
-        yield from ((found[1], NOT_COMPUTED) for found in _UNCOMPUTED.finditer(seen) if b't="str"' not in found[1])
+def _looked_at(archive: Archive, member: ZipInfo, sign: bytes) -> Iterator[tuple[bytes, str]]:
+    """For each such sign the attributes of its cell, and what a person sees there; nothing if it is no hole."""
+    text_of, seen = _error if sign == ERROR else _not_computed, b""
+    for piece in chain(archive.unpacked(member), (b" " * AFTER,)):
+        # The last of a piece is looked at with the next, when what is behind it is there.
+        begin = max(len(seen) - AFTER, 0)
+        seen = seen[max(begin - AFTER, 0):] + piece
+        end, place = len(seen) - AFTER, seen.find(sign, min(begin, AFTER))
+        while 0 <= place < end:
+            yield text_of(seen, place)
+            place = seen.find(sign, place + 1)
+
+
+def _error(seen: bytes, place: int) -> tuple[bytes, str]:
+    cell = _CELL.match(seen, seen.rfind(b"<", max(place - BEFORE, 0), place))
+    close = seen.find(b"</c>", place, place + AFTER)
+    value = _VALUE.search(seen, place, close if close >= 0 else place + AFTER) if cell else None
+    return (cell[1], unescape(value[1].decode("utf-8", "replace"))) if cell and value else (b"", "")
+
+
+def _not_computed(seen: bytes, place: int) -> tuple[bytes, str]:
+    """A formula without a value; one whose value is text may well have an empty one."""
+    if not seen.startswith(_NO_VALUE, place + len(FORMULA_END)):
+        return b"", ""
+    cell = _CELL.match(seen, max(seen.rfind(b"<c ", max(place - AFTER, 0), place), 0))
+    return (cell[1], NOT_COMPUTED) if cell and b't="str"' not in cell[1] else (b"", "")
 
 
 def _sheets(archive: Archive) -> Mapping[str, str]:

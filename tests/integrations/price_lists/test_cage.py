@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from service.domain.errors import FileTooLarge, ReadersBusy, UnreadableFile
-from service.integrations.price_lists.cage import PLACES, caged
+from service.integrations.price_lists.cage import PLACES, QUEUE, caged
 from service.integrations.price_lists.cage_faults import CageLimits, why_it_died, why_it_refused
 from tests.integrations.price_lists.workbooks import HEADER, SHEET, a_workbook, many_rows, packed, parts_of, with_sheet
 
@@ -194,6 +194,24 @@ def test_two_files_are_read_at_once_and_no_third(long_list: bytes) -> None:
     assert len(lines_of(a_workbook(), impatient)) == 3
 
 
+def test_few_wait_for_a_place_and_the_next_is_told_at_once(long_list: bytes) -> None:
+    """So that the threads of a worker are not all taken by files that wait: two are read, four wait."""
+    patient, came = CageLimits(patience_seconds=120), []
+    threads = [threading.Thread(target=lambda: came.append(lines_of(a_workbook(), patient))) for _ in range(4)]
+    with caged("workbook", long_list, ASKED) as one, caged("workbook", long_list, ASKED) as other:
+        next(one), next(other)
+        for thread in threads:
+            thread.start()
+        while QUEUE.acquire(blocking=False):
+            QUEUE.release()
+            time.sleep(0.01)
+        with pytest.raises(ReadersBusy):
+            lines_of(a_workbook(), patient)
+    for thread in threads:
+        thread.join()
+    assert [len(lines) for lines in came] == [3, 3, 3, 3]
+
+
 def test_a_place_is_given_back_whatever_happens(long_list: bytes) -> None:
     for _ in range(3):
         with pytest.raises(UnreadableFile):
@@ -212,9 +230,9 @@ def test_readers_work_in_threads() -> None:
     def read(number: int) -> None:
         said = lines_of(a_workbook({"Prices": [["Code"], [f"code {number}"]]}), CageLimits(patience_seconds=60))
         found[number] = json.loads(said[2])[1]
-    threads = [threading.Thread(target=read, args=(number,)) for number in range(8)]
+    threads = [threading.Thread(target=read, args=(number,)) for number in range(6)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
-    assert found == {number: [f"code {number}"] for number in range(8)}
+    assert found == {number: [f"code {number}"] for number in range(6)}

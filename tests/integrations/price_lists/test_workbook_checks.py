@@ -8,7 +8,13 @@ from service.domain.errors import FileTooLarge, UnreadableFile
 from service.integrations.price_lists.archive import Archive
 from service.integrations.price_lists.workbook_checks import checked_archive, column_number, refuse_old_workbook
 from service.integrations.price_lists.workbook_holes import count_and_find_holes
-from tests.integrations.price_lists.hostile.containers import compound_file, flagged_as_encrypted, overlapping, quoting
+from tests.integrations.price_lists.hostile.containers import (
+    admitting_to,
+    compound_file,
+    flagged_as_encrypted,
+    overlapping,
+    quoting,
+)
 from tests.integrations.price_lists.workbooks import (
     SHEET,
     a_workbook,
@@ -63,6 +69,7 @@ def test_what_is_no_plain_workbook_is_named(content: bytes, why: str, sentence: 
 
 @pytest.mark.parametrize(("content", "sentence", "limit"), [
     (packed({f"part{number}.xml": b"<x/>" for number in range(201)}), "201 parts", 200),
+    (admitting_to(10, packed({f"part{number}.xml": b"<x/>" for number in range(300)})), "300 parts", 200),
     (declaring(with_part("xl/media/image1.png", b"x" * 5000), "xl/media/image1.png", 105_000_000), "unpacks to",
      104_857_600),
     (with_part("xl/sharedStrings.xml", b" " * 2_000_000), "more than 100 times", 100),

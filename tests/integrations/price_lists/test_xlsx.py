@@ -1,7 +1,11 @@
 """Workbooks are read as a person sees them: values, days, errors, the sheet with the list."""
 
 import datetime
+import io
+import struct
+import zipfile
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from xlsxwriter.workbook import Workbook
@@ -10,7 +14,7 @@ from service.domain.errors import ColumnsNotRecognised, UnreadableFile
 from service.domain.price_list import FileFormat, PriceList
 from service.integrations.price_lists.xlsx import read_workbook
 from service.use_cases.ports import HowToRead
-from tests.integrations.price_lists.workbooks import HEADER, TOPSIDE, a_workbook, with_sheet
+from tests.integrations.price_lists.workbooks import HEADER, TOPSIDE, a_workbook, parts_of, with_sheet
 
 
 def read(content: bytes, **how: str) -> PriceList:
@@ -139,6 +143,40 @@ def test_merged_areas_cost_nothing() -> None:
         area = '<mergeCells count="1"><mergeCell ref="A9:XFD1048576"/></mergeCells>'
         return sheet.replace("</sheetData>", f"</sheetData>{area}")
     assert len(read(with_sheet(merged)).rows) == 1
+
+
+class OneWay(io.RawIOBase):
+    """A file that can be written to and not gone back in, as an answer over HTTP is."""
+
+    def __init__(self) -> None:
+        self.written = bytearray()
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, some: Any) -> int:
+        self.written += some
+        return len(some)
+
+
+def test_a_workbook_written_in_one_go_is_read() -> None:
+    """Sizes then stand behind each part and not before it (bit 3 of the flags), as many servers write."""
+    file = OneWay()
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in parts_of(a_workbook()).items():
+            archive.writestr(name, content)
+    assert file.written[6] & 8
+    assert len(read(bytes(file.written)).rows) == 1
+
+
+def test_a_workbook_with_the_ends_of_a_large_archive_is_read() -> None:
+    """The second end that ZIP64 has (APPNOTE 4.3.14 and 4.3.15), which some programs write whatever the size."""
+    content = a_workbook()
+    place = content.index(b"PK\5\6")
+    *_, count, size, start, _ = struct.unpack_from("<4s4H2LH", content, place)
+    large = struct.pack("<4sQ2H2L4Q", b"PK\6\6", 44, 45, 45, 0, 0, count, count, size, start)
+    locator = struct.pack("<4sLQL", b"PK\6\7", 0, place, 1)
+    assert len(read(content[:place] + large + locator + content[place:]).rows) == 1
 
 
 def test_links_to_elsewhere_are_not_followed_and_harm_nothing() -> None:

@@ -32,6 +32,13 @@ def flagged_as_encrypted(content: bytes) -> bytes:
     return bytes(changed)
 
 
+def admitting_to(members: int, content: bytes) -> bytes:
+    """The archive with an end that says how many members it has, whatever its directory lists."""
+    changed = bytearray(content)
+    struct.pack_into("<2H", changed, content.rindex(b"PK\5\6") + 8, members, members)
+    return bytes(changed)
+
+
 def with_repeated(content: bytes, name: str, head: bytes, block: bytes, times: int, tail: bytes) -> bytes:
     """The archive with one member put in that is a block many times over, packed once: at once, and in little memory.
 
