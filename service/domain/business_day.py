@@ -10,6 +10,9 @@ Source: time zones by the IANA database, through the standard library's zoneinfo
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2999, 12, 31)
+"""The days that a record may name."""
+
 
 def business_day(now: datetime, time_zone: str, start: str) -> date:
     """The business day of an aware moment; `start` is HH:MM on the wall clock of `time_zone`.

@@ -38,15 +38,15 @@ def spread_by_weight(rows: Sequence[PriceRow], weights: Sequence[Fraction | None
         weight = weights[number] or Fraction(0)
         share = left if number == taking[-1] else published(Fraction(charge) * weight / whole, places)
         left -= share
-        spread[number] = _with_share(rows[number], share)
+        spread[number] = _with_share(rows[number], share, places)
     return spread
 
 
-def _with_share(row: PriceRow, share: Decimal) -> PriceRow:
+def _with_share(row: PriceRow, share: Decimal, places: int) -> PriceRow:
     billed = row.billed_quantity or row.per_quantity
-    before = row.line_total if row.line_total is not None else _line_total(row, billed)
+    before = row.line_total if row.line_total is not None else _line_total(row, billed, places)
     return row._replace(amount=before + share, per_quantity=billed, line_total=before + share)
 
 
-def _line_total(row: PriceRow, billed: Decimal) -> Decimal:
-    return published(Fraction(row.amount or 0) * Fraction(billed) / Fraction(row.per_quantity), 2)
+def _line_total(row: PriceRow, billed: Decimal, places: int) -> Decimal:
+    return published(Fraction(row.amount or 0) * Fraction(billed) / Fraction(row.per_quantity), places)

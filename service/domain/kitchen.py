@@ -47,7 +47,7 @@ class Kitchen:
             settings=self.settings_on(day),
             suppliers=_standing(self.suppliers, day),
             ingredients=_standing(self.ingredients, day),
-            prices=_without(self.prices, _retired(self.suppliers, day)),
+            prices=_without(self.prices, retired_suppliers(self.suppliers, day)),
             breakdowns=_standing(self.breakdowns, day),
             yield_tests=self.yield_tests,
             recipes=_standing(self.recipes, day),
@@ -96,7 +96,8 @@ class KitchenOnDay:
     dishes: Mapping[str, Dish]
 
 
-def _retired(suppliers: Histories[Supplier], day: date) -> frozenset[str]:
+def retired_suppliers(suppliers: Histories[Supplier], day: date) -> frozenset[str]:
+    """The suppliers who are retired on `day`: what they offer counts no longer."""
     in_force = ((code, version_in_force(history, day)) for code, history in suppliers.items())
     return frozenset(code for code, version in in_force if version is not None and version.retired)
 

@@ -7,7 +7,7 @@
 
 A slip is only looked for in a price that is far off. Comparisons are exact.
 
-Source:  the median absolute deviation as in the NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.6; the
+Source:  the median absolute deviation as in the NIST/SEMATECH e-Handbook of Statistical Methods, Measures of Scale; the
          limits are common practice, with no source, and are settings.
 """
 
@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.publication import cost_in_words, percent_in_words
+from service.domain.rounding import published
 from service.domain.row_finding import RowFinding, asks
 
 FEWEST_FOR_A_SPREAD = 5
@@ -74,25 +75,27 @@ def likely_slip(new: Fraction, old: Fraction, packs: Sequence[Fraction], other: 
     Units: `packs` are base units in a pack; `other` is what the same text gives with its point or comma read the other
            way, in money per base unit.
     """
-    slips = [(meant, said) for meant, said in _slips(new, packs, other)
-             if not far_from(meant, old, settings.price_change_limit_percent)]
+    limit = Fraction(settings.price_change_limit_percent) / 100
+    least, most = old * (1 - limit), old * (1 + limit)
+    slips = [] if other is None or not least <= other <= most else [
+        (other, "Check the decimal mark: read the other way")]
+    if new:
+        least, most = least / new, most / new
+        slips += [(new * factor, said) for factor, said in _slips(packs) if least <= factor <= most]
     if not slips:
         return None
     meant, said = min(slips, key=lambda slip: abs(slip[0] - old))
     return asks("likely_slip", f"{said} it is {cost_in_words(meant)}, close to {cost_in_words(old)} in force.")
 
 
-def _slips(new: Fraction, packs: Sequence[Fraction], other: Fraction | None) -> Iterator[tuple[Fraction, str]]:
-    """What may have been meant, and the mend. Of two that give the same price the first is told."""
-    if other is not None:
-        yield other, "Check the decimal mark: read the other way"
+def _slips(packs: Sequence[Fraction]) -> Iterator[tuple[Fraction, str]]:
+    """By what a price is to be multiplied to undo each slip, and the mend. Of two that give the same price the first
+    is told."""
     for pack in packs:
         if pack != 1:
-            yield new / pack, f"Check what it is priced by: as the price of a pack of {_plain(pack)},"
-            yield new * pack, "Check what it is priced by: as the price of one unit,"
-    for times in TIMES:
-        yield new / times, f"Check where the point stands: divided by {_plain(times)}"
-        yield new * times, f"Check where the point stands: times {_plain(times)}"
+            yield 1 / pack, f"Check what it is priced by: as the price of a pack of {_plain(pack)},"
+            yield pack, "Check what it is priced by: as the price of one unit,"
+    yield from _POINTS
 
 
 def _median(values: Sequence[Fraction]) -> Fraction:
@@ -102,4 +105,10 @@ def _median(values: Sequence[Fraction]) -> Fraction:
 
 
 def _plain(value: Fraction) -> str:
-    return f"{Decimal(value.numerator) / value.denominator:f}"
+    """A quantity in a sentence: to the millionth, since a third of a kilogram has no end."""
+    return f"{published(value, 6).normalize():f}"
+
+
+_POINTS = tuple(point for times in TIMES for point in (
+    (1 / times, f"Check where the point stands: divided by {_plain(times)}"),
+    (times, f"Check where the point stands: times {_plain(times)}")))

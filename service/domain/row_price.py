@@ -11,6 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
 
+from service.domain.business_day import FIRST_DAY, LAST_DAY
 from service.domain.ingredient import Ingredient
 from service.domain.price_list import PriceRow
 from service.domain.review_ground import Ground
@@ -71,15 +72,22 @@ def other_currency(row: PriceRow, terms: Terms, kept: str) -> RowFinding | None:
 
 
 def period(row: PriceRow, terms: Terms) -> tuple[date, date | None] | RowFinding:
-    """The first and last day of the row's price: its own start, not before the one asked for; else the list's."""
+    """The first and last day of the row's price: its own start, not before the one asked for; else the list's.
+
+    A last day in the year 2999 or later is how some say that there is none.
+    """
     asked = terms.asked_from
     starts = max(row.starts, asked) if row.starts and asked else row.starts or asked or terms.starts
     ends = row.ends or terms.ends
     if starts is None:
         return blocks("unreadable_row", "Neither the row nor the list says from when the price holds: give a start.")
+    if not FIRST_DAY <= starts < LAST_DAY:
+        return blocks("unreadable_row", f"No price starts on {starts}: give a day from {FIRST_DAY} on, before "
+                                        f"{LAST_DAY}.")
     if ends is not None and ends < starts:
-        return blocks("price_over", f"The price holds until {ends}, before it would start on {starts}.")
-    return starts, ends
+        return blocks("price_over", f"The price holds until {ends}, before it would start on {starts}: take the row "
+                                    "out, or correct its days.")
+    return starts, None if ends is not None and ends.year >= LAST_DAY.year else ends
 
 
 def pack_of(row: PriceRow, item: SupplierItem) -> Pack:

@@ -17,13 +17,13 @@ from typing import Any, ClassVar
 
 import marshmallow as ma
 
+from service.domain.business_day import FIRST_DAY, LAST_DAY
 from service.rest.json_numbers import NumberText
 from service.rest.sentences import NOT_A_LIST, NOT_AN_OBJECT, NOT_TEXT, NULL, REQUIRED, Sentence
 
 CODE_PATTERN = "[a-z0-9]+(-[a-z0-9]+)*"
 CODE_LENGTH = 64
 RESERVED_CODES = frozenset({"changes"})
-FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2999, 12, 31)
 
 _CODE = re.compile(CODE_PATTERN, re.ASCII)
 _WHOLE = re.compile(r"-?[0-9]{1,15}(\.0{1,6})?", re.ASCII)

@@ -19,7 +19,8 @@ from service.domain.errors import (
 from service.domain.history import Mark
 from service.domain.price import Price
 from service.domain.price_proposal import PriceProposal, ProposalEnd, ProposalState
-from service.domain.price_review import Review, ReviewedRow
+from service.domain.price_review import Review
+from service.domain.reviewed_row import ReviewedRow
 from service.domain.row_finding import Standing
 from service.domain.row_price import ProposedPrice
 from service.domain.rows_together import rivals
@@ -154,7 +155,7 @@ def _why_not(seen: Review, number: int, reasons: Mapping[int, str]) -> str | Non
 def _hold_to_one_each(seen: Review, rows: Sequence[int]) -> None:
     """Of rows that price the same ingredient from the same day, one at most."""
     taken = [seen.rows[row - 1] for row in rows]
-    groups = rivals([(one.row, one.price) for one in taken])
+    groups = rivals([one.price for one in taken])
     faults = [WrongValue(f"Rows {', '.join(str(taken[place].row.number) for place in places)} would each be the price "
                          f"of {ingredient}; take one of them.", "#/overrides")
               for (ingredient, _, _), places in groups.items()]

@@ -11,8 +11,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from service.domain.ingredient_weights import menu_weights
-from service.domain.price_review import Review, ReviewedRow, changed_by
+from service.domain.price_review import Review
 from service.domain.review_ground import Ground
+from service.domain.reviewed_row import ReviewedRow, changed_by, held_back
 from service.domain.row_finding import Standing
 from service.domain.scenario import NewPrice
 from service.use_cases.documents import Document
@@ -32,12 +33,12 @@ class RowEffect:
 
 def day_of_effect(review: Review, today: date) -> date:
     """The day on which all clean rows have started, today at the earliest."""
-    return max((one.price.starts for one in review.rows
-                if one.price is not None and one.standing is Standing.CLEAN), default=today)
+    return max((today, *(one.price.starts for one in review.rows
+                         if one.price is not None and one.standing is Standing.CLEAN)))
 
 
 def effect_of_all(snapshots: Snapshots, position: Position, supplier: str, review: Review) -> Document:
-    """The dishes that would move on the position's day, those that leave their target first, then by how much."""
+    """The dishes that would move on the position's day, the most telling first."""
     moved = moved_dishes(snapshots, position, _supposed(supplier, review))
     shown = sorted((_shown(dish) for dish in moved), key=_telling)
     return {
@@ -56,12 +57,14 @@ def effect_of_rows(snapshot: Snapshot, ground: Ground, rows: Sequence[ReviewedRo
 
 
 def _row_effect(one: ReviewedRow, ground: Ground, weights: Mapping[str, tuple[Fraction, int]]) -> RowEffect | None:
-    price, ingredient, compared = one.price, one.ingredient, one.in_force
-    if price is None or ingredient is None or compared is None or not ground.decides(ingredient, price.starts):
+    price, ingredient = one.price, one.ingredient
+    if price is None or ingredient is None or not ground.decides(ingredient, price.starts):
         return None
-    changed = changed_by(price, compared, ingredient, ground)
+    changed = changed_by(one, ground)
     if changed is None:
         return None
+    if held_back(price, ground.in_force(ingredient.code, price.starts)):
+        return RowEffect(Fraction(0), 0)
     weight, dishes = weights.get(ingredient.code, (Fraction(0), 0))
     return RowEffect(weight * (changed[0] - changed[1]), dishes)
 
@@ -90,8 +93,10 @@ def _shown(moved: MovedDish) -> Document:
     }
 
 
-def _telling(dish: Document) -> tuple[bool, Decimal, str]:
-    return not _leaves(dish), -abs(Decimal(dish["change"] or 0)), dish["dish"]
+def _telling(dish: Document) -> tuple[bool, bool, Decimal, str]:
+    """Those that leave their target first, then those whose cost would be unknown, then by the size of the change."""
+    loses = dish["food_cost_before"] is not None and dish["food_cost_after"] is None
+    return not _leaves(dish), not loses, -abs(Decimal(dish["change"] or 0)), dish["dish"]
 
 
 def _leaves(dish: Document) -> bool:

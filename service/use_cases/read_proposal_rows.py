@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from service.domain.price_list import PriceRow
 from service.domain.price_proposal import PriceProposal, ProposalState
-from service.domain.price_review import ReviewedRow, changed_by
 from service.domain.publication import cost_in_words, percent_in_words
 from service.domain.review_ground import Ground
+from service.domain.reviewed_row import ReviewedRow, changed_by, per_base_unit
 from service.domain.row_price import in_words
 from service.use_cases.documents import Document, plain
 from service.use_cases.price_effect import RowEffect, effect_of_rows
@@ -45,12 +45,7 @@ def proposal_rows(proposals: Proposals, proposal: PriceProposal, asked: RowsAske
 def row_document(one: ReviewedRow, effect: RowEffect | None, ground: Ground, proposal: PriceProposal) -> Document:
     """A row as shown: what the file says, what it would record, and what was found."""
     row, price, compared, ingredient = one.row, one.price, one.in_force, one.ingredient
-    changed = None
-    if price is not None and compared is not None and ingredient is not None:
-        changed = changed_by(price, compared, ingredient, ground)
-    unit_price = None
-    if price is not None and ingredient is not None:
-        unit_price = ground.unit_price(price.amount, price.pack_quantity, price.pack_unit, ingredient)
+    changed = changed_by(one, ground)
     pack = row.pack or (one.item.pack if one.item is not None else None)
     return {
         "row": row.number, "place": row.place, "item": row.item, "gtin": row.gtin, "name": row.name,
@@ -58,7 +53,7 @@ def row_document(one: ReviewedRow, effect: RowEffect | None, ground: Ground, pro
         "amount": row.amount if row.amount is None else plain(row.amount), "amount_text": row.amount_text,
         "per": _per(row), "pack": pack and in_words(pack),
         "effective_from": price and price.starts, "effective_to": price and price.ends,
-        "base_unit": ingredient and ingredient.base_unit, "unit_price": cost_in_words(unit_price),
+        "base_unit": ingredient and ingredient.base_unit, "unit_price": cost_in_words(per_base_unit(one, ground)),
         "price_in_force": cost_in_words(changed[1]) if changed else None,
         "price_in_force_id": compared and compared.id, "price_in_force_supplier": compared and compared.supplier,
         "change": cost_in_words(changed[0] - changed[1]) if changed else None,
@@ -124,9 +119,7 @@ def _effects(proposals: Proposals, reviewed: Reviewed, look: Look, rows: Sequenc
 
 def _size_of_change(one: ReviewedRow, ground: Ground) -> Fraction:
     """The change as a part of the price in force; what has none comes last, what was free first."""
-    if one.price is None or one.in_force is None or one.ingredient is None:
-        return Fraction(-1)
-    changed = changed_by(one.price, one.in_force, one.ingredient, ground)
+    changed = changed_by(one, ground)
     if changed is None:
         return Fraction(-1)
     return abs(changed[0] - changed[1]) / changed[1] if changed[1] else Fraction(10**12)

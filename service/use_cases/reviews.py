@@ -15,8 +15,9 @@ from service.domain.errors import NotFound
 from service.domain.kitchen import Kitchen
 from service.domain.price_list import PriceRow
 from service.domain.price_proposal import PriceProposal
-from service.domain.price_review import Review, ReviewedRow, review
+from service.domain.price_review import Review, review
 from service.domain.review_ground import Ground
+from service.domain.reviewed_row import ReviewedRow
 from service.use_cases.ports import Ledger
 
 MOST_ROWS_KEPT = 250_000

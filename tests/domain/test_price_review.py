@@ -10,9 +10,11 @@ from service.domain.history import Mark, Version
 from service.domain.kitchen import EMPTY, Kitchen
 from service.domain.price import Price
 from service.domain.price_list import DocumentCharge, FileFormat, PriceList, PriceRow, RowFault
-from service.domain.price_review import Review, ReviewedRow, missing_items, review
+from service.domain.price_review import Review, missing_items, review
 from service.domain.review_ground import Ground
+from service.domain.reviewed_row import ReviewedRow
 from service.domain.row_finding import Standing
+from service.domain.supplier import Supplier
 from service.domain.supplier_item import item_key
 from tests.builders import a_conversion, a_pack, a_price, a_primal, an_ingredient, an_item, some_settings
 
@@ -20,8 +22,12 @@ TODAY = date(2026, 11, 25)
 START = date(2026, 12, 1)
 
 
-def a_ground(*records: Any, settings: Any = None, today: date = TODAY) -> Ground:
-    """Fenmoor's items and prices, and what they are of; a topside at 14.20 a kg unless prices are given."""
+def a_ground(*records: Any, settings: Any = None, today: date = TODAY, retired: date | None = None,
+             who: str = "fenmoor", preferred: tuple[tuple[date, str], ...] = ()) -> Ground:
+    """Fenmoor's items and prices, and what they are of; a topside at 14.20 a kg unless prices are given.
+
+    `retired` is when `who` is; `preferred` is whom the topside prefers, from which days.
+    """
     ingredients, items, prices = {"beef-topside": a_primal()}, {}, {}
     for record in records or (an_item(), a_price("14.20")):
         if hasattr(record, "base_unit"):
@@ -30,9 +36,15 @@ def a_ground(*records: Any, settings: Any = None, today: date = TODAY) -> Ground
             prices.setdefault(record.ingredient, []).append(record)
         else:
             items[item_key(record.supplier, record.code)] = record
+    suppliers = {code: (Version(Supplier(code, code), Mark(1, 4)),) for code in ("fenmoor", "harrow")}
+    if retired is not None:
+        suppliers[who] = (*suppliers[who], Version(Supplier(who, who), Mark(1, 5), retired, retired=True))
+    topside = tuple(Version(a_primal(preferred_supplier=supplier), Mark(1, number), day)
+                    for number, (day, supplier) in enumerate(preferred, 6))
     kitchen = Kitchen(**{name: getattr(EMPTY, name) for name in EMPTY.__slots__} | {
-        "settings": (Version(settings or some_settings(), Mark(1, 1)),),
-        "ingredients": {code: (Version(one, Mark(1, 2)),) for code, one in ingredients.items()},
+        "settings": (Version(settings or some_settings(), Mark(1, 1)),), "suppliers": suppliers,
+        "ingredients": {code: (Version(one, Mark(1, 2)), *(topside if code == "beef-topside" else ()))
+                        for code, one in ingredients.items()},
         "supplier_items": {code: (Version(one, Mark(1, 3)),) for code, one in items.items()},
         "prices": {code: tuple(several) for code, several in prices.items()}})
     return Ground(kitchen, "fenmoor", START, today)
@@ -169,6 +181,13 @@ def test_a_likely_slip_is_named(row: PriceRow, word: str) -> None:
     assert word in next(finding.detail for finding in one.findings if finding.code == "likely_slip")
 
 
+def test_a_pack_that_no_decimal_says_is_told_in_a_short_sentence() -> None:
+    egg = an_ingredient("egg", conversions=(a_conversion("each", "1", "kg", quantity="3"),))
+    ground = a_ground(an_item(ingredient="egg", pack=a_pack("1", "each", count="1")), egg, a_price(ingredient="egg"))
+    details = [finding.detail for finding in the_row(a_row("4.7333"), ground=ground).findings]
+    assert "as the price of a pack of 0.333333," in details[-1]
+
+
 def test_a_steep_rise_that_no_slip_explains_is_no_slip() -> None:
     assert codes(the_row(a_row("21.00"))) == ["outside_history"]
 
@@ -180,7 +199,7 @@ def test_a_first_price_is_told_and_stays_clean() -> None:
 
 
 def test_a_first_price_of_a_supplier_is_held_against_the_one_that_decides() -> None:
-    ground = a_ground(an_item(), a_price("14.20", supplier="harrow"))
+    ground = a_ground(an_item(), a_price("14.20", supplier="harrow"), a_primal(preferred_supplier="harrow"))
     assert "likely_slip" in codes(the_row(a_row("142"), ground=ground))
     assert the_row(a_row("14.20"), ground=ground).standing is Standing.CLEAN
 

@@ -55,7 +55,7 @@ def test_of_the_rows_that_stand_clean_no_two_price_the_same_ingredient(drawn: li
     ground = a_ground(*(an_item(code) for code in "abc"), a_price("14.20"))
     listed = [a_row(str(amount), item=code, at_least=least and Decimal(least)) for code, amount, least in drawn]
     rows = reviewed(*listed, ground=ground).rows
-    clean = [(one.row, one.price) for one in rows if one.standing is Standing.CLEAN]
+    clean = [one.price for one in rows if one.standing is Standing.CLEAN]
     assert rivals(clean) == {}
     assert len(rows) == len(drawn)
 
