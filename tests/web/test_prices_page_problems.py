@@ -136,6 +136,7 @@ def test_a_review_that_is_out_of_date_asks_for_another_look_and_keeps_what_was_t
     page.accept()
     browser.says("#decide-problem", "look again")
     browser.says("#out-of-date-words", f"row {TOPSIDE} was reviewed against has changed")
+    browser.wait(lambda: browser.focused == "out-of-date", "the focus is where to look again")
     browser.picture("out-of-date")
     browser.click("#look")
     browser.says("#said", "Looked again")

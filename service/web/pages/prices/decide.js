@@ -87,8 +87,8 @@ async function refused(problem, sent) {
   if (problem.slug === "proposal-closed" || problem.slug === "proposal-out-of-date") {
     const { body } = await ask("GET", `/v1/price-proposals/${proposal.id}`);
     await decided(body, body.state === "open" ? "out-of-date" : "ended");
-    if (body.state !== "open") tell("trouble", problem);
-    else refuse(problem.message, []);
+    tell(body.state === "open" ? "decide-problem" : "trouble", problem);
+    say(problem.message);
     return;
   }
   const details = problem.errors.length ? problem.errors.map((error) => error.detail) : [problem.message];

@@ -6,7 +6,8 @@ import { day, money, signed, signedPercent, several, words } from "./figures.js"
 /** `take` says what its first cell is: a tick, what was decided, or nothing. */
 export function rowOf(row, { take, choice, changed, proposal }) {
   const line = make("tr", { role: "row", id: `row-${row.row}`, class: `row ${row.standing}` });
-  const findings = cell("Standing", { class: "standing-cell" }, make("span", { class: `standing ${row.standing}` }, row.standing), findingsOf(row));
+  const findings = cell("Standing", { class: "standing-cell" }, make("span", { class: `standing ${row.standing}` }, row.standing), findingsOf(row),
+    row.override ? make("p", { class: "reason" }, `Taken with a reason: ${row.override}`) : null);
   if (take === "tick") line.append(tickOf(row, choice, changed, line, findings));
   if (take === "decision") line.append(cell("Taken", {}, decisionOf(row)));
   line.append(
@@ -45,7 +46,7 @@ function findingsOf(row) {
 
 function decisionOf(row) {
   if (row.decision !== "accepted") return "left";
-  return [`taken as ${row.price}`, row.override ? make("span", { class: "soft below" }, `Reason: ${row.override}`) : null];
+  return `taken as ${row.price}`;
 }
 
 /** A tick for what may be taken. A questioned row that is ticked asks for its reason. */
