@@ -15,16 +15,19 @@ from service.cli.asking import asker
 from service.cli.flags import database_flag, settings_of
 from service.cli.text_table import text_table
 from service.domain.row_finding import Standing
-from service.use_cases.accept_prices import Chosen, accept_prices
+from service.use_cases.accept_prices import accept_prices, look_again, reject_prices
 from service.use_cases.propose_prices import ProposalAsked, propose_prices
 from service.use_cases.read_proposal_rows import RowsAsked, proposal_rows
 from service.use_cases.read_proposals import Proposals, proposal_document
 from service.use_cases.reviews import proposal_numbered
+from service.use_cases.rows_chosen import Chosen
 
 Row = Mapping[str, Any]
 COLOURS: Mapping[str, str] = {
     Standing.CLEAN: "green", Standing.UNCHANGED: "bright_black", Standing.QUESTIONED: "yellow",
     Standing.BLOCKED: "red"}
+LONGEST_FILE_NAME = 200
+NEEDING_A_LOOK = (Standing.QUESTIONED, Standing.BLOCKED)
 HEADINGS = ("row", "place", "item", "name", "ingredient", "price", "in force", "change %", "menu", "standing",
             "findings")
 
@@ -43,13 +46,15 @@ def prices() -> None:
 @click.option("--spread-charges", is_flag=True, help="Spread what an invoice charges beside its lines, by weight.")
 @click.option("--column", "columns", multiple=True, metavar="MEANING=HEADER",
               help="What a column means, where it is not told: price=Netto, item=Ref. May be repeated.")
+@click.option("--again", is_flag=True, help="Propose a file anew that was accepted, for the rows that were left.")
 @click.option("--all", "show_all", is_flag=True, help="Show unchanged and clean rows too, not only what needs a look.")
 @database_flag
 def propose(file: Path, supplier: str, starts: datetime | None, sheet: str, spread_charges: bool,
-            columns: tuple[str, ...], show_all: bool, database: str | None) -> None:
+            columns: tuple[str, ...], again: bool, show_all: bool, database: str | None) -> None:
     """Review a supplier's FILE: CSV, XLSX, or a UBL 2.1 Catalogue or Invoice. Nothing is in force yet."""
     content = file.read_bytes()
-    asked = ProposalAsked(supplier, starts and starts.date(), file.name, sheet, spread_charges, _columns(columns))
+    asked = ProposalAsked(supplier, starts and starts.date(), _in_one_line(file.name)[:LONGEST_FILE_NAME], sheet,
+                          spread_charges, _columns(columns), again)
     with wiring.opened_ledger(settings_of(database)) as ledger:
         proposals = wiring.proposals(ledger)
         receipt = propose_prices(ledger, wiring.read_price_file, content, asked, asker())
@@ -63,6 +68,17 @@ def propose(file: Path, supplier: str, starts: datetime | None, sheet: str, spre
 def show(proposal: str, show_all: bool, database: str | None) -> None:
     """Show the review of a PROPOSAL again."""
     with wiring.opened_ledger(settings_of(database)) as ledger:
+        _show(wiring.proposals(ledger), proposal, show_all, known=False)
+
+
+@prices.command()
+@click.argument("proposal")
+@click.option("--all", "show_all", is_flag=True, help="Show unchanged and clean rows too, not only what needs a look.")
+@database_flag
+def look(proposal: str, show_all: bool, database: str | None) -> None:
+    """Review a PROPOSAL again, against the ledger as it stands now."""
+    with wiring.opened_ledger(settings_of(database)) as ledger:
+        look_again(ledger, proposal_numbered(ledger, proposal).id, asker())
         _show(wiring.proposals(ledger), proposal, show_all, known=False)
 
 
@@ -83,6 +99,18 @@ def accept(proposal: str, rows: tuple[int, ...], overrides: tuple[tuple[int, str
         click.echo(f"Revision {taken['revision']}: prices recorded: {taken['accepted']}; rows left: {taken['left']}.")
 
 
+@prices.command()
+@click.argument("proposal")
+@click.argument("reason")
+@database_flag
+def reject(proposal: str, reason: str, database: str | None) -> None:
+    """Close a PROPOSAL with the REASON; nothing is recorded, and it stays to be read."""
+    with wiring.opened_ledger(settings_of(database)) as ledger:
+        number = proposal_numbered(ledger, proposal).id
+        reject_prices(ledger, number, reason, asker())
+        click.echo(f"Proposal {number} is rejected.")
+
+
 def _columns(given: Sequence[str]) -> dict[str, str]:
     columns = {}
     for one in given:
@@ -96,8 +124,10 @@ def _columns(given: Sequence[str]) -> dict[str, str]:
 def _show(proposals: Proposals, number: str, show_all: bool, known: bool) -> None:
     proposal = proposal_numbered(proposals.ledger, number)
     whole = proposal_document(proposals, proposal)
-    rows, _ = proposal_rows(proposals, proposal, RowsAsked(), 0, proposal.rows)
-    shown = [row for row in rows if show_all or row["standing"] in (Standing.QUESTIONED, Standing.BLOCKED)]
+    review = proposals.reviews.look(proposal)
+    asked = [RowsAsked()] if show_all else [RowsAsked(standing=standing) for standing in NEEDING_A_LOOK]
+    found = [row for each in asked for row in proposal_rows(proposals, proposal, review, each, 0, proposal.rows)[0]]
+    shown = sorted(found, key=lambda row: int(row["row"]))
     if shown:
         click.echo(_coloured(text_table(HEADINGS, [_cells(row) for row in shown]), shown) + "\n")
     for line in _summary(whole, known):
@@ -112,11 +142,23 @@ def _coloured(table: str, rows: Sequence[Row]) -> str:
 
 
 def _cells(row: Row) -> list[str]:
-    found = ", ".join(finding["code"].replace("_", " ") for finding in row["findings"])
+    found = ", ".join(finding["code"].replace("_", " ") + _meant(finding) for finding in row["findings"])
     figures = [row["unit_price"] or row["amount_text"],
                *(row[name] for name in ("price_in_force", "change_percent", "menu_effect"))]
-    return [str(row["row"]), row["place"], row["item"], row["name"], row["ingredient"] or "",
-            *(figure or "" for figure in figures), row["standing"], found]
+    cells = [str(row["row"]), row["place"], row["item"], row["name"], row["ingredient"] or "",
+             *(figure or "" for figure in figures), row["standing"], found]
+    return [_in_one_line(cell) for cell in cells]
+
+
+def _meant(finding: Row) -> str:
+    """What an unknown item may be meant for."""
+    closest = ", ".join(close["code"] for close in finding.get("closest", ()))
+    return f" (closest: {closest})" if closest else ""
+
+
+def _in_one_line(cell: str) -> str:
+    """A file's text without line breaks and without what a terminal would obey."""
+    return cell if cell.isprintable() else "".join(one if one.isprintable() else " " for one in cell)
 
 
 def _summary(whole: Row, known: bool) -> list[str]:
@@ -130,15 +172,20 @@ def _summary(whole: Row, known: bool) -> list[str]:
         f"{counts['missing_items']}",
         f"If all clean rows were accepted: dishes that move on {effect['as_of']}: {effect['dishes_moved']}; leaving "
         f"their target: {effect['leaving_target']}; back within it: {effect['returning_to_target']}"]
-    lines += [f"- {dish['name']}: {dish['food_cost_before']} -> {dish['food_cost_after']}, "
-              f"{dish['food_cost_percent_before']} % -> {dish['food_cost_percent_after']} %{_crossing(dish)}"
-              for dish in effect["dishes"][:10]]
-    lines += [f"Note: {finding['detail']}" for finding in whole["findings"]]
+    lines += [f"- {dish['name']}: {_turned(dish, 'food_cost')}, {_turned(dish, 'food_cost_percent', ' %')}"
+              f"{_crossing(dish)}" for dish in effect["dishes"][:10]]
+    lines += [f"Note: {_in_one_line(finding['detail'])}" for finding in whole["findings"]]
     if whole["out_of_date"]:
-        lines.append("What it was reviewed against has changed since: propose the file again, or look again.")
+        lines.append(f"What it was reviewed against has changed since: seamcost prices look {whole['id']}")
     if whole["state"] == "open":
         lines += ["", f"seamcost prices accept {whole['id']}"]
     return lines
+
+
+def _turned(dish: Row, figure: str, unit: str = "") -> str:
+    """A figure before and after; what has no number is unknown."""
+    before, after = (dish[f"{figure}_{when}"] for when in ("before", "after"))
+    return " -> ".join("unknown" if each is None else f"{each}{unit}" for each in (before, after))
 
 
 def _crossing(dish: Row) -> str:

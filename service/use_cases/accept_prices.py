@@ -1,44 +1,28 @@
 """Accept a price proposal: its rows become prices in one revision, or nothing does.
 
-Under the ledger's lock the rows are held against the kitchen as it stands now. A row that would be judged otherwise
-than at the last look stops the whole: somebody has to look again. Refused rows stay visible.
+Under the ledger's lock the rows are held against the kitchen as it stands now, and today. A row that would be judged
+otherwise than at the last look stops the whole: somebody has to look again. Refused rows stay visible. Reviews are made
+before the ledger is locked, since that of a long list takes seconds.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
-from service.domain.errors import (
-    Fault,
-    NotFound,
-    ProposalClosed,
-    ProposalOutOfDate,
-    Refused,
-    WrongValue,
-)
+from service.domain.errors import NotFound, ProposalClosed, ProposalOutOfDate, WrongValue
 from service.domain.history import Mark
 from service.domain.price import Price
 from service.domain.price_proposal import PriceProposal, ProposalEnd, ProposalState
-from service.domain.price_review import Review
 from service.domain.reviewed_row import ReviewedRow
 from service.domain.row_finding import Standing
 from service.domain.row_price import ProposedPrice
-from service.domain.rows_together import rivals
 from service.use_cases.answered_once import Receipt, answered_once
 from service.use_cases.documents import plain
 from service.use_cases.ports import Asker, Entry, Ledger, WriteWork
-from service.use_cases.reviews import Look, Reviews, moved, reviewed
+from service.use_cases.reviews import Look, Reviews, moved
+from service.use_cases.rows_chosen import MOST_ROWS_NAMED, Chosen, rows_chosen
 
 LONGEST_REFERENCE = 120
-MOST_ROWS_NAMED = 200
-
-
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """Which rows: `rows` None is all clean ones; `overrides` are further rows, each with the reason for taking it."""
-
-    rows: Sequence[int] | None
-    overrides: Sequence[tuple[int, str]] = ()
 
 
 def accept_prices(ledger: Ledger, reviews: Reviews, number: int, chosen: Chosen, asker: Asker) -> Receipt:
@@ -48,11 +32,15 @@ def accept_prices(ledger: Ledger, reviews: Reviews, number: int, chosen: Chosen,
              IdempotencyKeyReused.
     """
 
+    _review_ahead(ledger, reviews, number, chosen)
+
     def effect(work: WriteWork) -> dict[str, Any]:
         proposal = open_proposal(work, number)
-        seen = reviews.at(proposal, Look(proposal.id, proposal.base_revision, work.today)).review
-        rows = _rows_chosen(seen, chosen)
-        _hold_to_ground(work, reviews, proposal, seen, rows)
+        _hold_to_look(proposal, chosen)
+        look = Look(proposal.id, proposal.base_revision, chosen.reviewed_on or work.today)
+        seen = reviews.at(proposal, look).review
+        rows = rows_chosen(seen, chosen)
+        _hold_to_ground(work, reviews, proposal, look, rows, all_clean=chosen.rows is None)
         overrides = dict(chosen.overrides)
         prices = _record(work, proposal, [seen.rows[row - 1] for row in rows], overrides)
         work.change_proposal(replace(proposal, state=ProposalState.ACCEPTED, end=ProposalEnd(
@@ -65,8 +53,10 @@ def accept_prices(ledger: Ledger, reviews: Reviews, number: int, chosen: Chosen,
 def reject_prices(ledger: Ledger, number: int, reason: str, asker: Asker) -> Receipt:
     """Close a proposal without recording anything. Takes no revision.
 
-    Raises:  NotFound, ProposalClosed, IdempotencyKeyReused.
+    Raises:  WrongValue without a reason, NotFound, ProposalClosed, IdempotencyKeyReused.
     """
+    if not reason.strip():
+        raise WrongValue("Say why it is rejected.", "#/reason")
 
     def effect(work: WriteWork) -> dict[str, Any]:
         proposal = open_proposal(work, number)
@@ -106,74 +96,40 @@ def open_proposal(work: WriteWork, number: int) -> PriceProposal:
     return proposal
 
 
-def _rows_chosen(seen: Review, chosen: Chosen) -> list[int]:
-    """The numbers of the rows to be recorded, in the order of the file.
-
-    Raises:  Refused with every row that cannot be taken, or WrongValue when there is none.
-    """
-    reasons = dict(chosen.overrides)
-    faults = _faults_named(seen, chosen.rows or (), "#/rows/{}", reasons)
-    faults += _faults_named(seen, [row for row, _ in chosen.overrides], "#/overrides/{}/row", reasons)
-    if faults:
-        raise Refused(faults)
-    named = set(reasons) | (set(chosen.rows) if chosen.rows is not None else {
-        one.row.number for one in seen.rows if one.standing is Standing.CLEAN})
-    rows = sorted(named)
-    if not rows:
-        raise WrongValue("There is no row to accept: name rows, give overrides with reasons, or reject the proposal.",
-                         "#/rows")
-    _hold_to_one_each(seen, rows)
-    return rows
+def _review_ahead(ledger: Ledger, reviews: Reviews, number: int, chosen: Chosen) -> None:
+    """Make the reviews that will be asked for under the lock, so that nobody who writes waits for them."""
+    proposal = ledger.proposal(number)
+    if proposal is not None and proposal.end is None and chosen.looks in (None, proposal.looks):
+        today = ledger.today()
+        seen = Look(number, proposal.base_revision, chosen.reviewed_on or today)
+        for look in {seen, Look(number, ledger.head().revision, today)}:
+            reviews.at(proposal, look)
 
 
-def _faults_named(seen: Review, rows: Sequence[int], pointer: str, reasons: Mapping[int, str]) -> list[Fault]:
-    faults: list[Fault] = []
-    for place, number in enumerate(rows):
-        why = _why_not(seen, number, reasons)
-        if why is None and rows.index(number) != place:
-            why = f"Row {number} is named twice; name it once."
-        if why is not None:
-            faults.append(WrongValue(why, pointer.format(place), row=number))
-    return faults
+def _hold_to_look(proposal: PriceProposal, chosen: Chosen) -> None:
+    """Refuse when somebody looked again since the review that was seen."""
+    if chosen.looks not in (None, proposal.looks):
+        raise ProposalOutOfDate(f"The review that you saw is of look {chosen.looks}, and the last one is look "
+                                f"{proposal.looks}: read it again.", rows=[])
 
 
-def _why_not(seen: Review, number: int, reasons: Mapping[int, str]) -> str | None:
-    """Why a row that is named cannot be taken."""
-    if not 1 <= number <= len(seen.rows):
-        return f"There is no row {number}: the proposal has {len(seen.rows)}."
-    one = seen.rows[number - 1]
-    found = ", ".join(finding.code for finding in one.findings)
-    if one.standing is Standing.BLOCKED:
-        return f"Row {number} cannot become a price: {found}."
-    if one.standing is Standing.UNCHANGED:
-        return f"Row {number} is the price in force already; there is nothing to record."
-    if one.standing is Standing.QUESTIONED and number not in reasons:
-        return f"Row {number} needs a reason: {found}. Give it in overrides."
-    return None
-
-
-def _hold_to_one_each(seen: Review, rows: Sequence[int]) -> None:
-    """Of rows that price the same ingredient from the same day, one at most."""
-    taken = [seen.rows[row - 1] for row in rows]
-    groups = rivals([one.price for one in taken])
-    faults = [WrongValue(f"Rows {', '.join(str(taken[place].row.number) for place in places)} would each be the price "
-                         f"of {ingredient}; take one of them.", "#/overrides")
-              for (ingredient, _, _), places in groups.items()]
-    if faults:
-        raise Refused(faults)
-
-
-def _hold_to_ground(work: WriteWork, reviews: Reviews, proposal: PriceProposal, seen: Review, rows: Sequence[int]
-                    ) -> None:
-    """Refuse when a row chosen would be judged otherwise by now."""
-    if work.head.revision == proposal.base_revision:
+def _hold_to_ground(work: WriteWork, reviews: Reviews, proposal: PriceProposal, look: Look, rows: Sequence[int],
+                    all_clean: bool) -> None:
+    """Refuse when a row chosen would be judged otherwise by now, or another row is clean where all clean ones are asked
+    for."""
+    current = Look(proposal.id, work.head.revision, work.today)
+    if current == look:
         return
-    now = reviewed(proposal, reviews.rows(proposal), work.kitchen(), work.today).review
-    changed = [row for row in rows if moved(seen.rows[row - 1], now.rows[row - 1])]
+    work.kitchen()  # read under the lock, where no other writer can move it; the review below finds it kept
+    seen, now = reviews.at(proposal, look).review, reviews.at(proposal, current).review
+    chosen = set(rows)
+    changed = [before.row.number for before, after in zip(seen.rows, now.rows, strict=True)
+               if (before.row.number in chosen and moved(before, after))
+               or (all_clean and after.standing is Standing.CLEAN and before.standing is not Standing.CLEAN)]
     if changed:
         raise ProposalOutOfDate(
             f"What {len(changed)} of the rows were reviewed against has changed since revision "
-            f"{proposal.base_revision}: look again.", rows=changed[:MOST_ROWS_NAMED])
+            f"{look.revision} on {look.today}: look again.", rows=changed[:MOST_ROWS_NAMED])
 
 
 def _record(work: WriteWork, proposal: PriceProposal, taken: Sequence[ReviewedRow], overrides: Mapping[int, str]

@@ -1,7 +1,8 @@
 """Propose prices: a supplier's file becomes a draft. It takes no revision, and nothing is in force yet.
 
-The file is read before the ledger is locked. The same file for the same supplier and terms is recognised: while its
-proposal is open or accepted, it is answered with again.
+The file is read before the ledger is locked. The same file for the same supplier and terms, read in the same way, is
+recognised: while its proposal is open or accepted, it is answered with again. Once accepted it can be proposed anew by
+saying so, for rows that were left; what was recorded then is found to be in force.
 """
 
 import hashlib
@@ -20,7 +21,8 @@ from service.use_cases.ports import Asker, HowToRead, Ledger, ReadPriceFile, Wri
 
 @dataclass(frozen=True, slots=True)
 class ProposalAsked:
-    """What comes with a file. `columns` names columns by their headers where they cannot be told, by meaning."""
+    """What comes with a file. `columns` names columns by their headers where they cannot be told, by meaning; `again`
+    proposes a file anew that was accepted already."""
 
     supplier: str
     effective_from: date | None = None
@@ -28,6 +30,7 @@ class ProposalAsked:
     sheet: str = ""
     spread_charges: bool = False
     columns: Mapping[str, str] | None = None
+    again: bool = False
 
 
 def propose_prices(ledger: Ledger, read_file: ReadPriceFile, content: bytes, asked: ProposalAsked, asker: Asker
@@ -41,10 +44,12 @@ def propose_prices(ledger: Ledger, read_file: ReadPriceFile, content: bytes, ask
     columns = dict(asked.columns or {})
     said = read_file(content, HowToRead(columns, asked.sheet, ledger.layout_of(asked.supplier)))
     _hold_to_start(said, asked)
+    if said.is_invoice:
+        asked = replace(asked, effective_from=None)
     file_hash = hashlib.sha256(content).hexdigest()
 
     def effect(work: WriteWork) -> dict[str, Any]:
-        known = next((one for one in work.proposals_like(asked.supplier, file_hash) if _is_it(one, asked)), None)
+        known = next((one for one in work.proposals_like(asked.supplier, file_hash) if _is_it(one, asked, said)), None)
         if known is not None:
             return {"id": known.id, "new": False}
         draft = PriceProposal(
@@ -75,7 +80,8 @@ def _hold_to_start(said: PriceList, asked: ProposalAsked) -> None:
                          error_code="required")
 
 
-def _is_it(known: PriceProposal, asked: ProposalAsked) -> bool:
-    return (known.state is not ProposalState.REJECTED and known.effective_from == asked.effective_from
-            and known.spread_charges == asked.spread_charges)
-
+def _is_it(known: PriceProposal, asked: ProposalAsked, said: PriceList) -> bool:
+    """Whether a proposal of the same file is the one asked for: of the same terms, and read by the same columns."""
+    ended = (ProposalState.REJECTED, ProposalState.ACCEPTED) if asked.again else (ProposalState.REJECTED,)
+    return (known.state not in ended and known.effective_from == asked.effective_from
+            and known.spread_charges == asked.spread_charges and known.said.layout == said.layout)

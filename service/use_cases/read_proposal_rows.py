@@ -1,6 +1,5 @@
 """Read the rows of a price proposal: what the file says, what each would record, and what was found."""
 
-import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -11,13 +10,11 @@ from service.domain.publication import cost_in_words, percent_in_words
 from service.domain.review_ground import Ground
 from service.domain.reviewed_row import ReviewedRow, changed_by, per_base_unit
 from service.domain.row_price import in_words
+from service.use_cases.closest_names import ClosestNames
 from service.use_cases.documents import Document, plain
 from service.use_cases.price_effect import RowEffect, effect_of_rows
 from service.use_cases.read_proposals import Proposals, position_of
 from service.use_cases.reviews import Look, Reviewed
-
-CLOSEST = 3
-LIKE_ENOUGH = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,20 +26,33 @@ class RowsAsked:
     sort: str = "place"
 
 
-def proposal_rows(proposals: Proposals, proposal: PriceProposal, asked: RowsAsked, after: int, limit: int
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What an unknown item may be meant for: the names, and what each is (kind and code)."""
+
+    names: ClosestNames
+    are: Sequence[tuple[str, str]]
+
+
+def proposal_rows(proposals: Proposals, proposal: PriceProposal, look: Look, asked: RowsAsked, after: int, limit: int
                   ) -> tuple[list[Document], int | None]:
-    """At most `limit` rows that the filters name, from the `after`-th on; and where the next page starts."""
-    look = proposals.reviews.look(proposal)
+    """At most `limit` rows that the filters name, from the `after`-th on; and where the next page starts.
+
+    Shape:   `look` is as `Reviews.look` gives it, of the day of the first page: so that midnight shifts no row.
+    """
     reviewed = proposals.reviews.at(proposal, look)
     ordered = proposals.reviews.kept(("order", look, asked), proposal.rows, lambda: _ordered(
         proposals, reviewed, asked, look))
     page = [reviewed.review.rows[number] for number in ordered[after:after + limit]]
     effects = _effects(proposals, reviewed, look, page)
-    data = [row_document(one, effect, reviewed.ground, proposal) for one, effect in zip(page, effects, strict=True)]
+    known = _known(proposals, reviewed, look) if any(one.item is None for one in page) else None
+    data = [row_document(one, effect, reviewed.ground, proposal, known)
+            for one, effect in zip(page, effects, strict=True)]
     return data, after + limit if after + limit < len(ordered) else None
 
 
-def row_document(one: ReviewedRow, effect: RowEffect | None, ground: Ground, proposal: PriceProposal) -> Document:
+def row_document(one: ReviewedRow, effect: RowEffect | None, ground: Ground, proposal: PriceProposal,
+                 known: Known | None) -> Document:
     """A row as shown: what the file says, what it would record, and what was found."""
     row, price, compared, ingredient = one.row, one.price, one.in_force, one.ingredient
     changed = changed_by(one, ground)
@@ -59,21 +69,27 @@ def row_document(one: ReviewedRow, effect: RowEffect | None, ground: Ground, pro
         "change": cost_in_words(changed[0] - changed[1]) if changed else None,
         "change_percent": _percent(changed), "menu_effect": cost_in_words(effect.food_cost) if effect else None,
         "dishes": effect.dishes if effect else None, "standing": one.standing.value,
-        "findings": [_finding(one, finding.code, finding.detail, ground) for finding in one.findings],
+        "findings": [_finding(one, finding.code, finding.detail, known) for finding in one.findings],
     } | _decision(proposal, row.number)
 
 
-def _finding(one: ReviewedRow, code: str, detail: str, ground: Ground) -> Document:
+def _finding(one: ReviewedRow, code: str, detail: str, known: Known | None) -> Document:
     found: Document = {"code": code, "detail": detail}
-    return found | {"closest": _closest(one.row, ground)} if code == "unknown_item" else found
+    return found | {"closest": _closest(one.row, known)} if code == "unknown_item" and known is not None else found
 
 
-def _closest(row: PriceRow, ground: Ground) -> list[Document]:
+def _closest(row: PriceRow, known: Known) -> list[Document]:
     """The supplier's items, and the ingredients, whose names are most like the row's."""
-    names = ground.names()
-    named = (row.name or row.item).casefold()
-    found = difflib.get_close_matches(named, names, CLOSEST, LIKE_ENOUGH)
-    return [{"kind": names[name][0], "code": names[name][1]} for name in found]
+    return [{"kind": known.are[number][0], "code": known.are[number][1]}
+            for number in known.names.to(row.name or row.item)]
+
+
+def _known(proposals: Proposals, reviewed: Reviewed, look: Look) -> Known:
+    def make() -> Known:
+        names = reviewed.ground.names()
+        return Known(ClosestNames(list(names)), list(names.values()))
+
+    return proposals.reviews.kept(("names", look), 0, make)
 
 
 def _per(row: PriceRow) -> str | None:

@@ -1,7 +1,8 @@
 """Read price proposals: the whole with its counts and its effect on the menu, and its rows."""
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from service.domain.history import record_on
 from service.domain.price_proposal import PriceProposal, ProposalState
@@ -31,7 +32,8 @@ def proposal_document(proposals: Proposals, proposal: PriceProposal) -> Document
     review = reviewed.review
     missing = _missing(proposals, proposal, reviewed)
     moved_rows = _moved_rows(proposals, proposal, review, look)
-    return proposal_header(proposals.ledger, proposal) | {
+    return proposal_header(proposal, supplier_names(proposals.ledger)) | {
+        "reviewed_on": look.today,
         "currency": reviewed.ground.settings.currency,
         "layout": _layout(proposal),
         "counts": _counts(review) | {"missing_items": len(missing)},
@@ -50,16 +52,26 @@ def list_proposals(ledger: Ledger, before: int | None, limit: int, supplier: str
                    ) -> tuple[list[Document], int | None]:
     """At most `limit` proposals, the newest first; and the number before which the next page goes on."""
     found = ledger.proposals(before, limit + 1, supplier, state)
-    page = found[:limit]
-    return [proposal_header(ledger, one) for one in page], page[-1].id if len(found) > limit else None
+    page, name_of = found[:limit], supplier_names(ledger)
+    return [proposal_header(one, name_of) for one in page], page[-1].id if len(found) > limit else None
 
 
-def proposal_header(ledger: Ledger, proposal: PriceProposal) -> Document:
+def supplier_names(ledger: Ledger) -> Callable[[str], str | None]:
+    """What suppliers are called now; None for one that is retired. Read once for a whole list."""
+    suppliers, today = ledger.kitchen(ledger.head().revision).suppliers, ledger.today()
+
+    def name_of(code: str) -> str | None:
+        supplier = record_on(suppliers.get(code, ()), today)
+        return None if supplier is None else supplier.name
+
+    return name_of
+
+
+def proposal_header(proposal: PriceProposal, name_of: Callable[[str], str | None]) -> Document:
     """A proposal as it stands in a list."""
     said = proposal.said
-    supplier = record_on(ledger.kitchen(ledger.head().revision).suppliers.get(proposal.supplier, ()), ledger.today())
     return {
-        "id": str(proposal.id), "supplier": proposal.supplier, "supplier_name": supplier and supplier.name,
+        "id": str(proposal.id), "supplier": proposal.supplier, "supplier_name": name_of(proposal.supplier),
         "state": proposal.state.value, "effective_from": proposal.effective_from or said.starts,
         "file_name": proposal.file_name, "file_hash": proposal.file_hash, "format": said.format.value,
         "reference": said.reference, "issued_on": said.issued_on, "made_at": proposal.made_at, "who": proposal.who,
@@ -101,7 +113,7 @@ def _moved_rows(proposals: Proposals, proposal: PriceProposal, review: Review, l
     head = proposals.ledger.head().revision
     if proposal.state is not ProposalState.OPEN or head == look.revision:
         return []
-    now = proposals.reviews.at(proposal, Look(look.number, head, look.today)).review
+    now = proposals.reviews.at(proposal, replace(look, revision=head)).review
     return [before.row.number for before, after in zip(review.rows, now.rows, strict=True) if moved(before, after)]
 
 
@@ -136,5 +148,3 @@ def _rejection(proposal: PriceProposal) -> Document | None:
     if end is None or proposal.state is not ProposalState.REJECTED:
         return None
     return {"at": end.at, "who": end.who, "reason": end.reason}
-
-

@@ -1,5 +1,7 @@
 """Price proposals: what bad input gets, and that nothing is lost or half-done by it. Files are written here."""
 
+import time
+
 import pytest
 from werkzeug.test import TestResponse
 
@@ -113,6 +115,67 @@ def test_an_item_mapped_since_makes_its_row_clean_at_the_next_look(shop: Kitchen
     assert (stale["out_of_date"], stale["moved_rows"]) == (True, [2])
     shop.client.post(f"{PROPOSALS}/{number}/look", json={}, headers=shop.headers)
     assert shop.read(f"{PROPOSALS}/{number}/rows")["data"][1]["ingredient"] == "leg"
+
+
+def test_an_acceptance_names_the_review_that_was_seen(shop: Kitchen) -> None:
+    number = proposed(shop, "seen.csv")
+    seen = shop.read(f"{PROPOSALS}/{number}")
+    shop.client.post(f"{PROPOSALS}/{number}/look", json={}, headers=shop.headers)
+    body = {"looks": seen["looks"], "reviewed_on": seen["reviewed_on"]}
+    refused = shop.client.post(f"{PROPOSALS}/{number}/acceptance", json=body, headers=shop.headers)
+    assert (refused.status_code, refused.json["type"], refused.json["rows"]) == (
+        409, "/docs/problems/proposal-out-of-date", [])
+    for wrong in ({"looks": 0}, {"looks": "1"}, {"reviewed_on": "today"}, {"reviewed_on": "9999-12-31"}):
+        answer = shop.client.post(f"{PROPOSALS}/{number}/acceptance", json=wrong, headers=shop.headers)
+        assert answer.status_code == 422, answer.text
+
+
+@pytest.mark.parametrize("query", [
+    "finding=%F0%9F%A5%A9", "finding=" + "x" * 64, "sort=effect&standing=blocked&limit=1000", "finding=unknown_item",
+    "sort=change&finding=no_such_finding"])
+def test_rows_are_asked_for_in_odd_ways_and_answered(shop: Kitchen, query: str) -> None:
+    answer = shop.client.get(f"{PROPOSALS}/1/rows?{query}", headers=shop.headers)
+    assert answer.status_code == 200, answer.text
+    shop.validator.check_answer("GET", f"{PROPOSALS}/1/rows", 200, answer.content_type, answer.data)
+
+
+@pytest.mark.parametrize("query", [
+    "finding=", "finding=" + "x" * 65, "finding=%00", "standing=Clean", "sort=price", "limit=0",
+    "limit=1001", "limit=9999999999999999999999", "cursor=AAAA", "finding=a&finding=b", "as_of=2026-01-01"])
+def test_rows_asked_for_wrongly_are_told(shop: Kitchen, query: str) -> None:
+    answer = shop.client.get(f"{PROPOSALS}/1/rows?{query}", headers=shop.headers)
+    assert answer.status_code == 422, answer.text
+    assert answer.json["errors"][0]["parameter"]
+
+
+@pytest.mark.parametrize("body", [
+    {"rows": [0]}, {"rows": [1.5]}, {"rows": [100001]}, {"rows": [10**30]}, {"rows": "all"}, {"rows": [True]},
+    {"rows": [1] * 100_001}, {"overrides": [{}]}, {"overrides": [{"row": 1}]},
+    {"overrides": [{"row": 1, "reason": ""}]}, {"overrides": [{"row": 1, "reason": "\u202e"}]},
+    {"overrides": [{"row": 1, "reason": "x" * 501}]}, {"overrides": {"row": 1, "reason": "x"}}, {"everything": True},
+    []],
+    ids=lambda body: str(body)[:40])
+def test_an_acceptance_that_says_nothing_sensible_is_refused(shop: Kitchen, body: object) -> None:
+    head = shop.ledger.head()
+    answer = shop.client.post(f"{PROPOSALS}/1/acceptance", json=body, headers=shop.headers)
+    assert answer.status_code == 422, answer.text
+    assert shop.ledger.head() == head
+
+
+def test_a_hundred_thousand_rows_named_twice_are_refused_at_once_and_in_few_words(shop: Kitchen) -> None:
+    number = proposed(shop, "flood.csv")
+    begun = time.process_time()
+    answer = shop.client.post(f"{PROPOSALS}/{number}/acceptance", json={"rows": [1] * 100_000}, headers=shop.headers)
+    assert time.process_time() - begun < 30
+    assert (answer.status_code, len(answer.json["errors"])) == (422, 200)
+
+
+def test_thousands_of_rows_may_come_with_a_reason_each(shop: Kitchen) -> None:
+    number = proposed(shop, "many.csv")
+    overrides = [{"row": row, "reason": "A rise that was agreed."} for row in range(1, 10_001)]
+    answer = shop.client.post(f"{PROPOSALS}/{number}/acceptance", json={"overrides": overrides}, headers=shop.headers)
+    assert answer.status_code == 422
+    assert answer.json["errors"][-1]["detail"].startswith("There is no row 20")
 
 
 def test_a_closed_period_keeps_a_list_out(shop: Kitchen) -> None:

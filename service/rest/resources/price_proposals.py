@@ -1,6 +1,7 @@
 """Price proposals over HTTP: finance sends a supplier's file, reads its review, and somebody accepts it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from flask import request
@@ -23,13 +24,14 @@ from service.rest.schemas.price_proposals import (
 )
 from service.rest.schemas.prices import ReasonRequest
 from service.rest.schemas.proposal_rows import ProposalRowPage
-from service.use_cases.accept_prices import Chosen, accept_prices, look_again, reject_prices
+from service.use_cases.accept_prices import accept_prices, look_again, reject_prices
 from service.use_cases.answered_once import Receipt
 from service.use_cases.ports import ReadPriceFile
 from service.use_cases.propose_prices import ProposalAsked, propose_prices
 from service.use_cases.read_proposal_rows import RowsAsked, proposal_rows
 from service.use_cases.read_proposals import Proposals, list_proposals, proposal_document
 from service.use_cases.reviews import proposal_numbered
+from service.use_cases.rows_chosen import Chosen
 
 _COLUMN = "_column"
 
@@ -95,10 +97,12 @@ def _reads(blueprint: Blueprint, positions: Positions, proposals: Proposals) -> 
         if cursor is not None and cursor.revision != proposal.base_revision:
             raise WrongCursor("The proposal was looked at again since; begin again without a cursor.",
                               parameter="cursor", error_code="wrong-cursor")
+        look = proposals.reviews.look(proposal)
+        look = look if cursor is None else replace(look, today=cursor.as_of)
         asked = RowsAsked(query.get("finding"), query.get("standing"), query["sort"])
-        data, next_after = proposal_rows(proposals, proposal, asked, cursor.position if cursor else 0, query["limit"])
-        return positions.cursors.page(data, revision=proposal.base_revision, as_of=proposals.ledger.today(),
-                                      next_position=next_after)
+        data, next_after = proposal_rows(
+            proposals, proposal, look, asked, cursor.position if cursor else 0, query["limit"])
+        return positions.cursors.page(data, revision=look.revision, as_of=look.today, next_position=next_after)
 
 
 def _decisions(blueprint: Blueprint, proposals: Proposals) -> None:
@@ -126,7 +130,8 @@ def _decisions(blueprint: Blueprint, proposals: Proposals) -> None:
         changed since is refused with 409: look again.
         """
         number = proposal_numbered(proposals.ledger, proposal_id).id
-        chosen = Chosen(body.get("rows"), [(one["row"], one["reason"]) for one in body.get("overrides", ())])
+        chosen = Chosen(body.get("rows"), [(one["row"], one["reason"]) for one in body.get("overrides", ())],
+                        body.get("looks"), body.get("reviewed_on"))
         return _decided(proposals, accept_prices(proposals.ledger, proposals.reviews, number, chosen, asker()))
 
     @blueprint.post("/<code:proposal_id>/rejection")

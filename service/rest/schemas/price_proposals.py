@@ -14,11 +14,12 @@ from service.use_cases.read_proposals import MOST_SHOWN
 
 FINDINGS = (
     "Stable. Blocking: unreadable_row, unknown_item, unknown_unit, other_currency, missing_conversion, "
-    "retired_ingredient, duplicate_row, quantity_break, line_ended, price_over, closed_period. Asking for a reason: "
-    "pack_differs, outside_history, likely_slip, duplicate_row, two_prices_for_ingredient, start_in_past, "
-    "differs_from_agreed, line_total_differs. Telling: price_unchanged, first_price, contract_holds, matched_by_gtin. "
-    "More may come.")
+    "retired_ingredient, retired_supplier, duplicate_row, quantity_break, line_ended, price_over, closed_period. "
+    "Asking for a reason: pack_differs, outside_history, likely_slip, duplicate_row, two_prices_for_ingredient, "
+    "no_preferred_supplier, start_in_past, differs_from_agreed, line_total_differs. Telling: price_unchanged, "
+    "first_price, contract_holds, matched_by_gtin. More may come.")
 MOST_ROWS = 100_000
+MOST_OVERRIDES = 10_000
 
 
 def _column(what: str) -> Name:
@@ -35,6 +36,8 @@ class ProposalQuery(Query):
     file_name = Text(max=200, metadata=says("The file's name, for people; what it is is told by its content."))
     sheet = Name(max=64, metadata=says("The sheet of a workbook; the first that looks like a price list unless given."))
     spread_charges = Flag(metadata=says("Whether what an invoice charges beside its lines is spread by weight."))
+    again = Flag(metadata=says(
+        "Whether a file whose proposal was accepted is proposed anew, for rows that were left then."))
     item_column = _column("the supplier's item code")
     name_column = _column("the item's name")
     price_column = _column("the price")
@@ -76,8 +79,12 @@ class AcceptanceRequest(Request):
 
     rows = Several(Whole(min=1, max=MOST_ROWS), max=MOST_ROWS, metadata=says(
         "The clean rows to take, by number; all clean ones unless given."))
-    overrides = Several(Group(OverrideRequest), max=1000, metadata=says(
+    overrides = Several(Group(OverrideRequest), max=MOST_OVERRIDES, metadata=says(
         "Questioned rows to take as well, each with its reason."))
+    looks = Whole(min=1, metadata=says(
+        "`looks` of the review that you saw: another look since then is 409. The last one unless given."))
+    reviewed_on = Day(metadata=says(
+        "`reviewed_on` of the review that you saw: a row that is judged otherwise by now is 409. Today unless given."))
 
 
 class NoRequest(Request):
@@ -87,7 +94,7 @@ class NoRequest(Request):
 class DocumentFindingAnswer(Answer):
     """Something to look at in the document as a whole."""
 
-    code = Text(metadata=says("Stable: document_charges, charges_spread, same_file. More may come."))
+    code = Text(metadata=says("Stable: start_differs, document_charges, charges_spread, same_file. More may come."))
     detail = Text(metadata=says("A sentence."))
 
 
@@ -160,7 +167,8 @@ class EffectAnswer(Answer):
     leaving_target = Whole(metadata=says("How many would leave their food-cost target."))
     returning_to_target = Whole(metadata=says("How many would be back within it."))
     dishes = Several(Group(MovedDishAnswer), metadata=says(
-        "At most 1000: those that leave their target first, then by the size of the change."))
+        "At most 1000: those that leave their target first, then those whose cost would be unknown, then by the size "
+        "of the change."))
 
 
 class TakenOverrideAnswer(Answer):
@@ -213,6 +221,7 @@ class ListedProposalAnswer(Answer):
 class ProposalAnswer(ListedProposalAnswer):
     """A proposal with all that its review shows, but for the rows."""
 
+    reviewed_on = Day(metadata=says("The day that the review is of: today, or the day on which it ended."))
     currency = Text(metadata=says("The kitchen's, of every amount here."))
     layout = Group(LayoutAnswer, allow_none=True, metadata=says("How a table was read; null: it is no table."))
     counts = Group(CountsAnswer, metadata=says("How many rows stand where."))
