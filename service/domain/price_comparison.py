@@ -103,7 +103,8 @@ def _agreed(held: Held, ground: Ground) -> RowFinding | None:
     if scaled is None or scaled[0] == scaled[1]:
         return None
     return asks("differs_from_agreed", f"The price agreed for {invoiced.starts} is {text(own.amount)} for "
-                                       f"{text(own.pack_quantity)} {own.pack_unit}.")
+                                       f"{text(own.pack_quantity)} {own.pack_unit}: have the invoice corrected, or "
+                                       "say why it is right.")
 
 
 def _packs(held: Held, ground: Ground) -> list[Fraction]:

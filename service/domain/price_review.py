@@ -54,7 +54,7 @@ def review(said: PriceList, rows: Sequence[PriceRow], asked_from: date | None, s
         terms = Terms(said.currency, said.starts, said.ends, None if said.is_invoice else asked_from)
         reviewed = [_reviewed(row, paid, terms, said.is_invoice, ground)
                     for row, paid in zip(rows, landed, strict=True)]
-        for number, finding in rows_together(reviewed, ground):
+        for number, finding in list(rows_together(reviewed, ground)):
             reviewed[number] = _with(reviewed[number], finding)
     return Review(tuple(reviewed), (*_another_start(said, terms), *found))
 
@@ -102,7 +102,7 @@ def _reviewed(row: PriceRow, paid: PriceRow, terms: Terms, is_invoice: bool, gro
     else:
         invoiced = _invoiced(row, paid, price, item, ingredient, terms, ground) if is_invoice else None
         findings += compared(Held(row, item, ingredient, price, own, in_force, invoiced), ground)
-    if not any(finding is not None and finding.code == UNCHANGED for finding in findings):
+    if not any(finding.code == UNCHANGED for finding in findings if finding is not None):
         findings += _not_as_it_stands(price, ingredient, own, ground)
     return _row(row, item, ingredient, price, in_force, findings)
 
@@ -146,7 +146,8 @@ def _in_the_past(price: ProposedPrice, ingredient: Ingredient, ground: Ground) -
         return blocks("closed_period", f"It would start on {price.starts}, and figures up to {closed} are closed: let "
                                        "it start later, or have `closed_through` moved in the settings.")
     if price.starts < ground.today and ground.decided_before_today(ingredient, price.starts, price.ends):
-        return asks("start_in_past", f"It would start on {price.starts} and change figures that were published since.")
+        return asks("start_in_past", f"It would start on {price.starts} and change figures that were published since: "
+                                      "say why, or let it start today.")
     return None
 
 

@@ -40,11 +40,11 @@ class Ground:
         self.items = items_of(kitchen, supplier, day)
         self._by_gtin = by_gtin(self.items)
         self._by_name = by_name(self.items)
-        self._ingredients: dict[tuple[str, date], Ingredient | None] = {}
+        self._ingredients: dict[str, Ingredient | None] = {}
         self._per_base_unit: dict[tuple[str, str], Fraction | None] = {}
         self._retired: dict[date, frozenset[str]] = {}
         self._stands: dict[date, bool] = {}
-        self._offers: dict[tuple[str, date], Mapping[str, Price]] = {}
+        self._in_force: dict[tuple[str, date], Price | None] = {}
         self._deciding: dict[tuple[str, date], Price | None] = {}
         self._spreads: dict[tuple[str, date], Spread | None] = {}
 
@@ -58,12 +58,11 @@ class Ground:
             found = self._by_name.get(name.casefold())
         return found
 
-    def ingredient(self, code: str, day: date | None = None) -> Ingredient | None:
-        """The ingredient as it stands on the day of the list, or another; None when it is retired."""
-        key = (code, day or self.day)
-        if key not in self._ingredients:
-            self._ingredients[key] = record_on(self.kitchen.ingredients.get(code, ()), key[1])
-        return self._ingredients[key]
+    def ingredient(self, code: str) -> Ingredient | None:
+        """The ingredient as it stands on the day of the list; None when it is retired."""
+        if code not in self._ingredients:
+            self._ingredients[code] = record_on(self.kitchen.ingredients.get(code, ()), self.day)
+        return self._ingredients[code]
 
     def base_units(self, unit: str, ingredient: Ingredient) -> Fraction | None:
         """How many base units of the ingredient one `unit` is; None when it does not convert."""
@@ -93,7 +92,10 @@ class Ground:
 
     def in_force(self, ingredient: str, day: date) -> Price | None:
         """This supplier's price in force on a day."""
-        return self._offered(ingredient, day).get(self.supplier)
+        key = (ingredient, day)
+        if key not in self._in_force:
+            self._in_force[key] = self._offered(ingredient, day).get(self.supplier)
+        return self._in_force[key]
 
     def deciding(self, ingredient: Ingredient, day: date) -> Price | None:
         """The price that the ingredient's costs rest on, whoever's it is."""
@@ -127,9 +129,12 @@ class Ground:
 
     def spread(self, ingredient: Ingredient, day: date) -> Spread | None:
         """How this supplier's prices that began within the year before a day are spread."""
+        prices = self.kitchen.prices.get(ingredient.code, ())
+        if len(prices) < FEWEST_FOR_A_SPREAD:
+            return None
         key = (ingredient.code, day)
         if key not in self._spreads:
-            self._spreads[key] = spread_of(self._last_year(ingredient, day))
+            self._spreads[key] = spread_of(self._last_year(prices, ingredient, day))
         return self._spreads[key]
 
     def names(self) -> Mapping[str, tuple[str, str]]:
@@ -140,7 +145,7 @@ class Ground:
 
     def _standing(self, ingredient: Ingredient, day: date) -> Ingredient:
         """The ingredient as it stands on another day: who is preferred is dated."""
-        return self.ingredient(ingredient.code, day) or ingredient
+        return record_on(self.kitchen.ingredients.get(ingredient.code, ()), day) or ingredient
 
     def _prices(self, ingredient: str, day: date) -> Sequence[Price]:
         if day not in self._retired:
@@ -150,10 +155,7 @@ class Ground:
 
     def _offered(self, ingredient: str, day: date) -> Mapping[str, Price]:
         """Every standing supplier's price in force on a day."""
-        key = (ingredient, day)
-        if key not in self._offers:
-            self._offers[key] = offers(self._prices(ingredient, day), day)
-        return self._offers[key]
+        return offers(self._prices(ingredient, day), day)
 
     def _turns(self, ingredient: str) -> Iterator[date]:
         """Days on which it can change who decides."""
@@ -167,10 +169,7 @@ class Ground:
             starts += [version.effective_from for version in suppliers.get(supplier, ())]
         yield from (start for start in starts if start is not None)
 
-    def _last_year(self, ingredient: Ingredient, day: date) -> list[Fraction]:
-        prices = self.kitchen.prices.get(ingredient.code, ())
-        if len(prices) < FEWEST_FOR_A_SPREAD:
-            return []
+    def _last_year(self, prices: Sequence[Price], ingredient: Ingredient, day: date) -> list[Fraction]:
         begun = (price for price in prices if price.supplier == self.supplier and price.withdrawn is None
                  and day - HISTORY <= price.effective_from <= day)
         found = (self.unit_price(price.amount, price.pack_quantity, price.pack_unit, ingredient) for price in begun)

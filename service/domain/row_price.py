@@ -68,7 +68,8 @@ def other_currency(row: PriceRow, terms: Terms, kept: str) -> RowFinding | None:
     currency = row.currency or terms.currency
     if currency in ("", kept):
         return None
-    return blocks("other_currency", f"The price is in {currency}, and the kitchen keeps its books in {kept}.")
+    return blocks("other_currency", f"The price is in {currency}, and the kitchen keeps its books in {kept}: ask "
+                                    f"for a list in {kept}, or convert it first.")
 
 
 def period(row: PriceRow, terms: Terms) -> tuple[date, date | None] | RowFinding:
@@ -124,7 +125,8 @@ def proposed(row: PriceRow, item: SupplierItem, ingredient: Ingredient, terms: T
                                             f"{ingredient.base_unit}: record how the two convert.")
     amount = row.amount
     if amount is None or not _fits(amount) or not _fits(quantity) or quantity <= 0:
-        return blocks("unreadable_row", "A price and its pack have at most 12 digits before and 6 after the point.")
+        return blocks("unreadable_row", "A price is zero or more and its pack above zero, each with at most 12 digits "
+                                        "before and 6 after the point: correct the row.")
     return ProposedPrice(ingredient.code, amount, quantity, unit, *days)
 
 
@@ -143,7 +145,8 @@ def pack_differs(row: PriceRow, item: SupplierItem, ingredient: Ingredient, grou
 
 def ended(row: PriceRow) -> RowFinding | None:
     """Whether the list takes the item off sale."""
-    return blocks("line_ended", "The list says that the supplier no longer sells it.") if row.ended else None
+    return blocks("line_ended", "The list says that the supplier no longer sells it: buy it from another, or "
+                                "retire the item.") if row.ended else None
 
 
 def line_total_differs(row: PriceRow) -> RowFinding | None:
@@ -157,14 +160,15 @@ def line_total_differs(row: PriceRow) -> RowFinding | None:
     if abs(expected - Fraction(row.line_total)) <= Fraction(2, 100):
         return None
     return asks("line_total_differs", f"{row.billed_quantity:f} at {row.amount:f} is not the line's total of "
-                                      f"{row.line_total:f}.")
+                                      f"{row.line_total:f}: ask the supplier which one is right.")
 
 
 def matched_by_gtin(row: PriceRow, item: SupplierItem) -> RowFinding | None:
     """The supplier's code is another than the mapping's, and the GTIN is the same."""
     if not row.item or row.item == item.code:
         return None
-    return tells("matched_by_gtin", f"The list calls it {row.item!r}; its GTIN is that of {item.code!r}.")
+    return tells("matched_by_gtin", f"The list calls it {row.item!r}; its GTIN is that of {item.code!r}. Record the "
+                                    "new code if that is what they call it now.")
 
 
 def in_words(pack: Pack) -> str:

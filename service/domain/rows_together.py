@@ -75,13 +75,14 @@ def rivals(prices: Sequence[ProposedPrice | None]) -> dict[Place, list[int]]:
 
 def rows_together(rows: Sequence[ReviewedRow], ground: Ground) -> Found:
     """What is found of rows that stand beside each other: the row's index, and the finding."""
-    groups: defaultdict[str, list[Priced]] = defaultdict(list)
+    groups: defaultdict[str, list[int]] = defaultdict(list)
     for number, one in enumerate(rows):
         if one.price is not None:
-            groups[one.price.ingredient].append(Priced(number, one, one.price))
-    for group in groups.values():
-        if len(group) > 1:
-            yield from _of_one_ingredient(group, ground)
+            groups[one.price.ingredient].append(number)
+    for numbers in groups.values():
+        if len(numbers) > 1:
+            yield from _of_one_ingredient([Priced(number, rows[number], price) for number in numbers
+                                           if (price := rows[number].price) is not None], ground)
 
 
 def _of_one_ingredient(group: Sequence[Priced], ground: Ground) -> Found:

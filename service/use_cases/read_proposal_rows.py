@@ -16,6 +16,9 @@ from service.use_cases.price_effect import RowEffect, effect_of_rows
 from service.use_cases.read_proposals import Proposals, position_of
 from service.use_cases.reviews import Look, Reviewed
 
+WEIGHT_OF_A_ROW = 10
+"""How many numbers of rows in their order weigh as much in memory as a row."""
+
 
 @dataclass(frozen=True, slots=True)
 class RowsAsked:
@@ -41,7 +44,7 @@ def proposal_rows(proposals: Proposals, proposal: PriceProposal, look: Look, ask
     Shape:   `look` is as `Reviews.look` gives it, of the day of the first page: so that midnight shifts no row.
     """
     reviewed = proposals.reviews.at(proposal, look)
-    ordered = proposals.reviews.kept(("order", look, asked), proposal.rows, lambda: _ordered(
+    ordered = proposals.reviews.kept(("order", look, asked), proposal.rows // WEIGHT_OF_A_ROW, lambda: _ordered(
         proposals, reviewed, asked, look))
     page = [reviewed.review.rows[number] for number in ordered[after:after + limit]]
     effects = _effects(proposals, reviewed, look, page)
