@@ -13,13 +13,14 @@ from service.domain.errors import NotFound, ProposalClosed, ProposalOutOfDate, W
 from service.domain.history import Mark
 from service.domain.price import Price
 from service.domain.price_proposal import PriceProposal, ProposalEnd, ProposalState
+from service.domain.price_review import Review
 from service.domain.reviewed_row import ReviewedRow
 from service.domain.row_finding import Standing
 from service.domain.row_price import ProposedPrice
 from service.use_cases.answered_once import Receipt, answered_once
 from service.use_cases.documents import plain
 from service.use_cases.ports import Asker, Entry, Ledger, WriteWork
-from service.use_cases.reviews import Look, Reviews, moved
+from service.use_cases.reviews import Look, Reviewed, Reviews, moved
 from service.use_cases.rows_chosen import MOST_ROWS_NAMED, Chosen, rows_chosen
 
 LONGEST_REFERENCE = 120
@@ -31,16 +32,19 @@ def accept_prices(ledger: Ledger, reviews: Reviews, number: int, chosen: Chosen,
     Raises:  NotFound, ProposalClosed, ProposalOutOfDate, Refused with every row that cannot be taken,
              IdempotencyKeyReused.
     """
-
-    _review_ahead(ledger, reviews, number, chosen)
+    ahead = _reviewed_ahead(ledger, reviews, number, chosen)
 
     def effect(work: WriteWork) -> dict[str, Any]:
         proposal = open_proposal(work, number)
         _hold_to_look(proposal, chosen)
         look = Look(proposal.id, proposal.base_revision, chosen.reviewed_on or work.today)
-        seen = reviews.at(proposal, look).review
+        seen = (ahead.get(look) or reviews.at(proposal, look)).review
         rows = rows_chosen(seen, chosen)
-        _hold_to_ground(work, reviews, proposal, look, rows, all_clean=chosen.rows is None)
+        current = Look(number, work.head.revision, work.today)
+        if current != look:
+            work.kitchen()  # read under the lock, where no other writer can move it; the review finds it kept
+            now = (ahead.get(current) or reviews.at(proposal, current)).review
+            _hold_to_ground(look, seen, now, rows, all_clean=chosen.rows is None)
         overrides = dict(chosen.overrides)
         prices = _record(work, proposal, [seen.rows[row - 1] for row in rows], overrides)
         work.change_proposal(replace(proposal, state=ProposalState.ACCEPTED, end=ProposalEnd(
@@ -96,14 +100,14 @@ def open_proposal(work: WriteWork, number: int) -> PriceProposal:
     return proposal
 
 
-def _review_ahead(ledger: Ledger, reviews: Reviews, number: int, chosen: Chosen) -> None:
-    """Make the reviews that will be asked for under the lock, so that nobody who writes waits for them."""
+def _reviewed_ahead(ledger: Ledger, reviews: Reviews, number: int, chosen: Chosen) -> Mapping[Look, Reviewed]:
+    """The reviews that will be asked for under the lock, made before it, so that nobody who writes waits for them."""
     proposal = ledger.proposal(number)
-    if proposal is not None and proposal.end is None and chosen.looks in (None, proposal.looks):
-        today = ledger.today()
-        seen = Look(number, proposal.base_revision, chosen.reviewed_on or today)
-        for look in {seen, Look(number, ledger.head().revision, today)}:
-            reviews.at(proposal, look)
+    if proposal is None or proposal.end is not None or chosen.looks not in (None, proposal.looks):
+        return {}
+    today = ledger.today()
+    seen = Look(number, proposal.base_revision, chosen.reviewed_on or today)
+    return {look: reviews.at(proposal, look) for look in (seen, Look(number, ledger.head().revision, today))}
 
 
 def _hold_to_look(proposal: PriceProposal, chosen: Chosen) -> None:
@@ -113,15 +117,9 @@ def _hold_to_look(proposal: PriceProposal, chosen: Chosen) -> None:
                                 f"{proposal.looks}: read it again.", rows=[])
 
 
-def _hold_to_ground(work: WriteWork, reviews: Reviews, proposal: PriceProposal, look: Look, rows: Sequence[int],
-                    all_clean: bool) -> None:
+def _hold_to_ground(look: Look, seen: Review, now: Review, rows: Sequence[int], all_clean: bool) -> None:
     """Refuse when a row chosen would be judged otherwise by now, or another row is clean where all clean ones are asked
     for."""
-    current = Look(proposal.id, work.head.revision, work.today)
-    if current == look:
-        return
-    work.kitchen()  # read under the lock, where no other writer can move it; the review below finds it kept
-    seen, now = reviews.at(proposal, look).review, reviews.at(proposal, current).review
     chosen = set(rows)
     changed = [before.row.number for before, after in zip(seen.rows, now.rows, strict=True)
                if (before.row.number in chosen and moved(before, after))

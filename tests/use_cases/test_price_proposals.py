@@ -3,6 +3,8 @@
 The clock stands on 2 March 2026.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -222,3 +224,27 @@ def test_the_names_of_a_page_of_proposals_are_read_once(proposals: Proposals, mo
     monkeypatch.setattr(type(proposals.ledger), "head", lambda _: asked.append(1) or head())
     data, _ = list_proposals(proposals.ledger, None, 100, None, None)
     assert ([one["supplier_name"] for one in data], len(asked)) == (["Fenmoor Yard"] * 11, 1)
+
+
+def test_no_review_is_made_while_the_ledger_is_locked(proposals: Proposals, monkeypatch: pytest.MonkeyPatch) -> None:
+    """That of a hundred thousand rows takes seconds, and each asks for a second connection."""
+    number = proposed(proposals)
+    record(proposals.ledger, an_ingredient("leek"))
+    locked, made = [False], []
+    write, at = type(proposals.ledger).write, Reviews.at
+
+    @contextmanager
+    def watched(*asked: Any) -> Iterator[Any]:
+        with write(*asked) as work:
+            locked[0] = True
+            yield work
+        locked[0] = False
+
+    def watched_at(*asked: Any) -> Any:
+        made.append(locked[0])
+        return at(*asked)
+
+    monkeypatch.setattr(type(proposals.ledger), "write", watched)
+    monkeypatch.setattr(Reviews, "at", watched_at)
+    accept_prices(proposals.ledger, Reviews(proposals.ledger), number, Chosen(None), FINANCE)
+    assert made == [False, False]
