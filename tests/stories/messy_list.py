@@ -58,6 +58,11 @@ def prepare(finance: Client) -> None:
     _keep_item(finance, "V-twin-a", "twin", "1 kg")
     _keep_item(finance, "V-twin-b", "twin", "2 kg")
     _keep_item(finance, "V-coded", "parsley", "1 each", gtin="4006381333931")
+    _keep(finance, "/v1/ingredients/contested", {"name": "Contested", "kind": "other", "base_unit": "kg",
+                                                 "allergens": []})
+    _keep_item(finance, "V-contested", "contested", "1 kg")
+    theirs = {"supplier": "fenmoor", "amount": "2.00", "pack_quantity": "1", "pack_unit": "kg"}
+    assert finance.post("/v1/ingredients/contested/prices", theirs).status_code == 201
     contract = {"supplier": SUPPLIER, "amount": "2.00", "pack_quantity": "1", "pack_unit": "kg",
                 "effective_from": "2026-01-05", "effective_to": "2027-06-30", "reference": "Agreed for the year"}
     assert finance.post("/v1/ingredients/larder-0/prices", contract).status_code == 201
@@ -115,6 +120,7 @@ def _odd_rows() -> list[ListedRow]:
                   found=("first_price", "two_prices_for_ingredient")),
         ListedRow("V-twin-b", "Twin, large", Decimal("0.90"), "kg",
                   found=("first_price", "two_prices_for_ingredient")),
+        ListedRow("V-contested", "Contested", Decimal("2.10"), "kg", found=("no_preferred_supplier",)),
         ListedRow("V-pak-choi", "Pak choi", Decimal("3.40"), "kg", found=("price_unchanged",)),
         ListedRow("L-0", "Larder 0", Decimal("2.10"), "kg", found=("contract_holds",)),
         ListedRow("P-NEW", "Parsley", Decimal("0.90"), "each", gtin="4006381333931", found=("matched_by_gtin",)),
