@@ -46,7 +46,7 @@ function findingsOf(row) {
 
 function decisionOf(row) {
   if (row.decision !== "accepted") return "left";
-  return `taken as ${row.price.replace("-", "\u2011")}`;  // a hyphen that no line breaks at
+  return `taken as ${row.price}`;
 }
 
 /** A tick for what may be taken. A questioned row that is ticked asks for its reason. */
