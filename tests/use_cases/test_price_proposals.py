@@ -194,6 +194,15 @@ def test_dishes_whose_cost_would_be_unknown_are_told_before_those_that_move(prop
         ("soup", True), ("steak", False)]
 
 
+def test_of_two_rows_for_one_price_one_is_taken_whatever_the_reasons(proposals: Proposals) -> None:
+    dearer = TOPSIDE._replace(number=2, place="line 3", amount=Decimal("15.10"))
+    number = proposed(proposals, replace(A_LIST, rows=(TOPSIDE, dearer)))
+    both = [(1, "It holds."), (2, "So does this.")]
+    assert "Rows 1, 2 would each be" in refused(proposals, number, Refused, overrides=both).faults[0].detail
+    accept_prices(proposals.ledger, proposals.reviews, number, Chosen(None, both[1:]), FINANCE)
+    assert [row["decision"] for row in rows_of(proposals, number)] == ["left", "accepted"]
+
+
 def test_a_reason_is_asked_for(proposals: Proposals) -> None:
     number = proposed(proposals)
     fault = refused(proposals, number, Refused, 1, overrides=[(1, " ")]).faults[0]
