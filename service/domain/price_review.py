@@ -17,11 +17,13 @@ from service.domain.price_comparison import Held, compared
 from service.domain.price_list import PriceList, PriceRow
 from service.domain.review_ground import Ground
 from service.domain.reviewed_row import ReviewedRow
+from service.domain.rounding import text
 from service.domain.row_finding import UNCHANGED, RowFinding, Standing, asks, blocks, standing_of, tells
 from service.domain.row_price import (
     ProposedPrice,
     Terms,
     ended,
+    gtin_differs,
     line_total_differs,
     matched_by_gtin,
     other_currency,
@@ -96,7 +98,8 @@ def _reviewed(row: PriceRow, paid: PriceRow, terms: Terms, is_invoice: bool, gro
         return _row(row, item, ingredient, None, None, [price])
     own = ground.in_force(ingredient.code, price.starts)
     in_force = own or ground.deciding(ingredient, price.starts)
-    findings = [pack_differs(row, item, ingredient, ground), line_total_differs(row), matched_by_gtin(row, item)]
+    findings = [pack_differs(row, item, ingredient, ground), line_total_differs(row), matched_by_gtin(row, item),
+                gtin_differs(row, item, ground)]
     if in_force is None:
         findings.append(tells("first_price", f"{ingredient.code} has no price in force to compare with."))
     else:
@@ -120,7 +123,7 @@ def _not_as_it_stands(price: ProposedPrice, ingredient: Ingredient, own: Price |
                       ) -> list[RowFinding | None]:
     """Why a price cannot be recorded as things stand here, or what recording it would do besides."""
     return [_retired(price, ground), _second_offer(price, ingredient, ground) if own is None else None,
-            _in_the_past(price, ingredient, ground)]
+            _in_the_past(price, ingredient, ground), _later(price, ground)]
 
 
 def _retired(price: ProposedPrice, ground: Ground) -> RowFinding | None:
@@ -149,6 +152,16 @@ def _in_the_past(price: ProposedPrice, ingredient: Ingredient, ground: Ground) -
         return asks("start_in_past", f"It would start on {price.starts} and change figures that were published since: "
                                       "say why, or let it start today.")
     return None
+
+
+def _later(price: ProposedPrice, ground: Ground) -> RowFinding | None:
+    """Whether a price that is recorded already takes over from this one later on."""
+    later = ground.next_own(price.ingredient, price.starts, price.ends)
+    if later is None:
+        return None
+    return tells("later_price_holds", f"A price recorded already takes over on {later.effective_from}: "
+                                      f"{text(later.amount)} for {text(later.pack_quantity)} {later.pack_unit}. "
+                                      "Withdraw it there if this one is meant to stay.")
 
 
 def _another_start(said: PriceList, terms: Terms) -> list[tuple[str, str]]:

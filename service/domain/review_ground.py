@@ -97,6 +97,13 @@ class Ground:
             self._in_force[key] = self._offered(ingredient, day).get(self.supplier)
         return self._in_force[key]
 
+    def next_own(self, ingredient: str, day: date, ends: date | None) -> Price | None:
+        """This supplier's price that starts next after a day, up to a last one (None: ever)."""
+        later = (price for price in self.kitchen.prices.get(ingredient, ())
+                 if price.effective_from > day and price.supplier == self.supplier and price.withdrawn is None
+                 and (ends is None or price.effective_from <= ends))
+        return min(later, key=lambda price: price.effective_from, default=None)
+
     def deciding(self, ingredient: Ingredient, day: date) -> Price | None:
         """The price that the ingredient's costs rest on, whoever's it is."""
         key = (ingredient.code, day)

@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from service.domain.business_day import FIRST_DAY, LAST_DAY
+from service.domain.gtin import in_fourteen_digits
 from service.domain.ingredient import Ingredient
 from service.domain.price_list import PriceRow
 from service.domain.review_ground import Ground
@@ -169,6 +170,18 @@ def matched_by_gtin(row: PriceRow, item: SupplierItem) -> RowFinding | None:
         return None
     return tells("matched_by_gtin", f"The list calls it {row.item!r}; its GTIN is that of {item.code!r}. Record the "
                                     "new code if that is what they call it now.")
+
+
+def gtin_differs(row: PriceRow, item: SupplierItem, ground: Ground) -> RowFinding | None:
+    """The supplier's code is known, and the GTIN beside it is another one's."""
+    if not row.gtin or row.item != item.code:
+        return None
+    other = ground.item("", row.gtin, "")
+    if other is not None and other.code != item.code:
+        return asks("gtin_differs", f"The GTIN {row.gtin} is that of {other.code!r}: see which of the two is meant.")
+    if item.gtin and in_fourteen_digits(item.gtin) != in_fourteen_digits(row.gtin):
+        return asks("gtin_differs", f"The list says GTIN {row.gtin}, the mapping {item.gtin}: see which is right.")
+    return None
 
 
 def in_words(pack: Pack) -> str:

@@ -297,3 +297,20 @@ def test_a_conversion_of_the_ingredients_own_is_used() -> None:
 def test_items_of_the_last_list_that_are_not_on_this_one_are_missing() -> None:
     before = [a_row(item="a"), a_row(item="b"), a_row(item="c", ended=True)]
     assert [row.item for row in missing_items(before, [a_row(item="b")])] == ["a"]
+
+
+def test_a_gtin_that_is_another_items_asks() -> None:
+    ground = a_ground(an_item(gtin="4006381333931"), an_item("10-2346", gtin="6291041500213"), a_price("14.20"))
+    assert codes(the_row(a_row(gtin="4006381333931"), ground=ground)) == []
+    assert codes(the_row(a_row(gtin="6291041500213"), ground=ground)) == ["gtin_differs"]
+    assert codes(the_row(a_row(gtin="9521234000174"), ground=ground)) == ["gtin_differs"]
+
+
+def test_a_price_that_takes_over_later_is_told() -> None:
+    scheduled = a_price("15.00", effective_from=date(2027, 1, 4), made=Mark(2, 1))
+    ground = a_ground(an_item(), a_price("14.20"), scheduled)
+    one = the_row(a_row("14.90"), ground=ground)
+    assert codes(one) == ["later_price_holds"]
+    assert one.standing is Standing.CLEAN
+    assert "2027-01-04" in one.findings[0].detail
+    assert codes(the_row(a_row("14.90", ends=date(2026, 12, 31)), ground=ground)) == []

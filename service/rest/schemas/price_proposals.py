@@ -16,8 +16,8 @@ FINDINGS = (
     "Stable. Blocking: unreadable_row, unknown_item, unknown_unit, other_currency, missing_conversion, "
     "retired_ingredient, retired_supplier, duplicate_row, quantity_break, line_ended, price_over, closed_period. "
     "Asking for a reason: pack_differs, outside_history, likely_slip, duplicate_row, two_prices_for_ingredient, "
-    "no_preferred_supplier, start_in_past, differs_from_agreed, line_total_differs. Telling: price_unchanged, "
-    "first_price, contract_holds, matched_by_gtin. More may come.")
+    "no_preferred_supplier, start_in_past, differs_from_agreed, line_total_differs, gtin_differs. Telling: "
+    "price_unchanged, first_price, contract_holds, later_price_holds, matched_by_gtin. More may come.")
 MOST_ROWS = 100_000
 MOST_OVERRIDES = 10_000
 

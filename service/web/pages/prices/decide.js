@@ -53,7 +53,8 @@ async function accept() {
   }
   let sent = {};
   try {
-    sent = await choice.body(() => numbersOf(proposal.id, "clean"));
+    const { looks, reviewed_on } = proposal;  // the review that was seen: another one since is refused
+    sent = { ...await choice.body(() => numbersOf(proposal.id, "clean")), looks, reviewed_on };
     const { body } = await ask("POST", `/v1/price-proposals/${proposal.id}/acceptance`, { json: sent });
     say(`Accepted: ${several(body.acceptance.accepted, "price", "prices")}.`);
     await decided(body, "ended");
