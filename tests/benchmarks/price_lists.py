@@ -7,7 +7,8 @@ executemany insert of as many prices with a commit; the effect on the menu, whic
 XLSX: read into rows against
 python-calamine's bare reader. Sides are asked in turn in every round, on a fresh copy of the same ledger; the ratio is
 taken per round. Memory is the growth of the process's peak for 1 000, 10 000 and 100 000 rows, each in a new process.
-PostgreSQL runs without fsync here, as in the tests; SQLite commits durably.
+PostgreSQL runs without fsync here, as in the tests; SQLite commits durably. The garbage collector is set as in a
+worker.
 """
 
 import argparse
@@ -279,6 +280,7 @@ def main() -> None:
     if given.peak:
         peak(given.peak)
         return
+    wiring.collect_less_often()
     for engine in (given.engine,) if given.engine else ("sqlite", "postgresql"):
         run(engine, given.rows, given.rounds)
     run_xlsx(given.rows, given.rounds)
