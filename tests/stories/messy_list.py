@@ -66,6 +66,9 @@ def prepare(finance: Client) -> None:
     contract = {"supplier": SUPPLIER, "amount": "2.00", "pack_quantity": "1", "pack_unit": "kg",
                 "effective_from": "2026-01-05", "effective_to": "2027-06-30", "reference": "Agreed for the year"}
     assert finance.post("/v1/ingredients/larder-0/prices", contract).status_code == 201
+    scheduled = contract | {"effective_from": "2027-02-01", "effective_to": None, "reference": "From February"}
+    assert finance.post("/v1/ingredients/larder-1/prices", scheduled).status_code == 201
+    _keep_item(finance, "V-thyme", "thyme", "1 each", gtin="6291041500213")
 
 
 def messy_rows() -> list[ListedRow]:
@@ -123,6 +126,8 @@ def _odd_rows() -> list[ListedRow]:
         ListedRow("V-contested", "Contested", Decimal("2.10"), "kg", found=("no_preferred_supplier",)),
         ListedRow("V-pak-choi", "Pak choi", Decimal("3.40"), "kg", found=("price_unchanged",)),
         ListedRow("L-0", "Larder 0", Decimal("2.10"), "kg", found=("contract_holds",)),
+        ListedRow("L-1", "Larder 1", Decimal("2.01"), "kg", found=("first_price", "later_price_holds")),
+        ListedRow("V-thyme", "Thyme", Decimal("0.88"), "each", gtin="9521234000174", found=("gtin_differs",)),
         ListedRow("P-NEW", "Parsley", Decimal("0.90"), "each", gtin="4006381333931", found=("matched_by_gtin",)),
     ]
 
