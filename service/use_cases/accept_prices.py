@@ -18,7 +18,7 @@ from service.domain.reviewed_row import ReviewedRow
 from service.domain.row_finding import Standing
 from service.domain.row_price import ProposedPrice
 from service.use_cases.answered_once import Receipt, answered_once
-from service.use_cases.documents import plain
+from service.use_cases.documents import price_entry
 from service.use_cases.ports import Asker, Entry, Ledger, WriteWork
 from service.use_cases.reviews import Look, Reviewed, Reviews, moved
 from service.use_cases.rows_chosen import MOST_ROWS_NAMED, Chosen, rows_chosen
@@ -139,9 +139,10 @@ def _record(work: WriteWork, proposal: PriceProposal, taken: Sequence[ReviewedRo
         price = one.price
         if price is None:
             raise AssertionError(f"Row {one.row.number} has no price and was not refused.")
-        body = _entry_body(price, proposal, reference, one.row.number)
-        mark = work.next_mark(Entry("record_price", "price", price.ingredient, body))
-        work.add_price(_price(price, proposal.supplier, reference, mark))
+        recorded = _price(price, proposal.supplier, reference)
+        entry = price_entry(recorded) | {"proposal": str(proposal.id), "row": one.row.number}
+        mark = work.next_mark(Entry("record_price", "price", price.ingredient, entry))
+        work.add_price(replace(recorded, made=mark))
         ids[one.row.number] = f"{mark.revision}-{mark.entry}"
     work.next_mark(Entry("accept_proposal", "price_proposal", str(proposal.id), {
         "supplier": proposal.supplier, "file_name": proposal.file_name, "file_hash": proposal.file_hash,
@@ -151,15 +152,7 @@ def _record(work: WriteWork, proposal: PriceProposal, taken: Sequence[ReviewedRo
     return ids
 
 
-def _price(price: ProposedPrice, supplier: str, reference: str, mark: Mark) -> Price:
+def _price(price: ProposedPrice, supplier: str, reference: str) -> Price:
+    """The price, before an entry of the ledger has named it."""
     return Price(price.ingredient, supplier, price.amount, price.pack_quantity, price.pack_unit, price.starts,
-                 price.ends, reference, mark)
-
-
-def _entry_body(price: ProposedPrice, proposal: PriceProposal, reference: str, row: int) -> dict[str, Any]:
-    """As a price that is recorded by hand, and the row that it came from."""
-    return {
-        "ingredient": price.ingredient, "supplier": proposal.supplier, "amount": plain(price.amount),
-        "pack_quantity": plain(price.pack_quantity), "pack_unit": price.pack_unit,
-        "effective_from": price.starts.isoformat(), "effective_to": price.ends and price.ends.isoformat(),
-        "reference": reference, "withdrawn": None, "proposal": str(proposal.id), "row": row}
+                 price.ends, reference, Mark(0, 0))

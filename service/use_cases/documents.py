@@ -37,6 +37,19 @@ def price_document(price: Price) -> Document:
     return _dated_document(price, "withdrawn")
 
 
+def price_entry(price: Price) -> Document:
+    """What the ledger's entry says of a price that is recorded: its own facts, before it has a name.
+
+    Written out member by member: a price list records thousands at once. It is `price_document` without the name.
+    """
+    return {
+        "ingredient": price.ingredient, "supplier": price.supplier, "amount": plain(price.amount),
+        "pack_quantity": plain(price.pack_quantity), "pack_unit": price.pack_unit,
+        "effective_from": price.effective_from.isoformat(),
+        "effective_to": price.effective_to and price.effective_to.isoformat(),
+        "reference": price.reference, "withdrawn": None}
+
+
 def yield_test_document(test: YieldTest) -> Document:
     """A yield test with its public name, the revision that recorded it, and why it was set aside if it was."""
     return _dated_document(test, "set_aside")

@@ -1,7 +1,7 @@
 """Record a supplier's price: finance says what a pack costs, from which day."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -14,7 +14,7 @@ from service.domain.price import Price
 from service.domain.quantity import convert
 from service.use_cases.answered_once import Receipt, answered_once
 from service.use_cases.closed_period import period_fault
-from service.use_cases.documents import Document, price_document
+from service.use_cases.documents import Document, price_document, price_entry
 from service.use_cases.keep_record import stands
 from service.use_cases.line_checks import reference_fault
 from service.use_cases.ports import Asker, Entry, Ledger, WriteWork
@@ -48,18 +48,19 @@ def record_price(ledger: Ledger, ingredient: str, asked: PriceAsked, asker: Aske
         faults = _faults(asked, start, ingredient, kitchen)
         if faults:
             raise Refused(faults)
-        price = _price(ingredient, asked, start, Mark(0, 0))
-        body = {key: value for key, value in price_document(price).items() if key not in ("id", "revision")}
-        price = _price(ingredient, asked, start, work.next_mark(Entry("record_price", "price", ingredient, body)))
+        price = _price(ingredient, asked, start)
+        mark = work.next_mark(Entry("record_price", "price", ingredient, price_entry(price)))
+        price = replace(price, made=mark)
         work.add_price(price)
         return price_document(price)
 
     return answered_once(ledger, asker, effect)
 
 
-def _price(ingredient: str, asked: PriceAsked, start: date, mark: Mark) -> Price:
+def _price(ingredient: str, asked: PriceAsked, start: date) -> Price:
+    """The price, before an entry of the ledger has named it."""
     return Price(ingredient, asked.supplier, asked.amount, asked.pack_quantity, asked.pack_unit, start,
-                 asked.effective_to, asked.reference, mark)
+                 asked.effective_to, asked.reference, Mark(0, 0))
 
 
 def _faults(asked: PriceAsked, start: date, ingredient: str, kitchen: Kitchen) -> Sequence[Fault]:
