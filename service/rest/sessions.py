@@ -19,6 +19,7 @@ from service.rest.api_keys import Authenticate, Caller, caller_with
 from service.rest.http_faults import NotAuthenticated
 from service.rest.same_site import came_by_https, hold_to_page_token, hold_to_same_origin, page_token
 from service.rest.sealed_key import GOOD_FOR, seal, unseal
+from service.use_cases.documents import moment
 
 _COOKIE = "seamcost-session"
 _SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -69,7 +70,7 @@ class Sessions:
         """A session that is open: who, what for, until when, and the token of its pages."""
         until = ends or self._clock() + GOOD_FOR
         return {"signed_in": True, "name": asking.name, "scopes": sorted(asking.scopes),
-                "ends_at": until.isoformat(timespec="seconds").replace("+00:00", "Z"),
+                "ends_at": moment(until, "seconds"),
                 "page_token": page_token(asking.key_id, self._secret())}
 
     def _opened(self, request: Request) -> tuple[Caller, datetime] | None:

@@ -18,7 +18,7 @@ from service.domain.reviewed_row import ReviewedRow
 from service.domain.row_finding import Standing
 from service.domain.row_price import ProposedPrice
 from service.use_cases.answered_once import Receipt, answered_once
-from service.use_cases.documents import price_entry
+from service.use_cases.documents import moment, price_entry
 from service.use_cases.ports import Asker, Entry, Ledger, WriteWork
 from service.use_cases.reviews import Look, Reviewed, Reviews, moved
 from service.use_cases.rows_chosen import MOST_ROWS_NAMED, Chosen, rows_chosen
@@ -95,7 +95,7 @@ def open_proposal(work: WriteWork, number: int) -> PriceProposal:
         raise NotFound(f"There is no price proposal {str(number)!r}.")
     if proposal.end is not None:
         raise ProposalClosed(f"The proposal was {proposal.state} by {proposal.end.who} at "
-                             f"{proposal.end.at.isoformat(timespec='seconds').replace('+00:00', 'Z')}.",
+                             f"{moment(proposal.end.at, 'seconds')}.",
                              state=proposal.state.value, revision=proposal.end.revision)
     return proposal
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from service.domain.errors import PreconditionFailed, PreconditionRequired
+from service.use_cases.documents import moment
 from service.use_cases.ports import RecordedEntry
 
 
@@ -77,6 +78,6 @@ def _told(entry: RecordedEntry) -> dict[str, object]:
         "revision": entry.mark.revision,
         "action": entry.action,
         "who": entry.who,
-        "made_at": entry.made_at.isoformat().replace("+00:00", "Z"),
+        "made_at": moment(entry.made_at),
         "record": dict(entry.document),
     }

@@ -32,6 +32,11 @@ def document(record: Any) -> Document:
     return {field.name: _value(getattr(record, field.name)) for field in fields(record) if field.name not in left_out}
 
 
+def moment(value: datetime, timespec: str = "auto") -> str:
+    """An instant in UTC per RFC 3339, ending in Z; `timespec` as `datetime.isoformat` has it."""
+    return value.isoformat(timespec=timespec).replace("+00:00", "Z")
+
+
 def price_document(price: Price) -> Document:
     """A price with its public name, the revision that recorded it, and its withdrawal if any."""
     return _dated_document(price, "withdrawn")

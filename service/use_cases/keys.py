@@ -13,7 +13,7 @@ from typing import Any
 
 from service.domain.errors import NotFound, WrongValue
 from service.use_cases.answered_once import Receipt, answered_once
-from service.use_cases.documents import Document
+from service.use_cases.documents import Document, moment
 from service.use_cases.ports import AccessKey, Asker, Entry, Head, Ledger, WriteWork
 
 SCOPES = ("costs:read", "read", "prices:write", "prices:approve", "kitchen:write", "menu:write", "admin")
@@ -87,7 +87,7 @@ def hash_of(secret: str) -> str:
 
 
 def _instant(value: datetime | None) -> str | None:
-    return None if value is None else value.isoformat(timespec="seconds").replace("+00:00", "Z")
+    return None if value is None else moment(value, "seconds")
 
 
 def _without_secret(answer: Mapping[str, Any]) -> Mapping[str, Any]:

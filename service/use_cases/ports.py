@@ -13,7 +13,7 @@ from typing import Any, Protocol
 from service.domain.history import Mark, Version
 from service.domain.kitchen import Kitchen
 from service.domain.price import Price
-from service.domain.price_list import Layout, PriceList, PriceRow
+from service.domain.price_list import Layout, PriceRow
 from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
 
@@ -226,25 +226,3 @@ class Ledger(Protocol):
 
     def signing_secret(self) -> bytes:
         """32 bytes, made with the ledger, with which cursors are signed in every worker."""
-
-
-@dataclass(frozen=True, slots=True)
-class HowToRead:
-    """What the asker says about a table, and what is remembered of the supplier's last one.
-
-    Shape:   `columns` maps what a column means to its header; `sheet` names a sheet; both may be empty.
-    """
-
-    columns: Mapping[str, str]
-    sheet: str = ""
-    remembered: Layout | None = None
-
-
-class ReadPriceFile(Protocol):
-    """Reads a supplier's file, told by its content. Bounded in time and memory, whatever the file holds."""
-
-    def __call__(self, content: bytes, how: HowToRead) -> PriceList:
-        """What the file says.
-
-        Raises:  UnreadableFile, FileTooLarge, ColumnsNotRecognised.
-        """

@@ -19,7 +19,7 @@ from service.domain.price_movement import DishMovement, IngredientMovement, Pric
 from service.domain.price_turns import PriceTurn
 from service.domain.publication import cost_in_words, percent_in_words
 from service.domain.rounding import UNIT_COST_PLACES
-from service.use_cases.documents import Document
+from service.use_cases.documents import Document, moment
 from service.use_cases.ports import RecordedRevision
 
 Told = Mapping[int, RecordedRevision]
@@ -120,7 +120,7 @@ def _cause(turn: PriceTurn, told: RecordedRevision) -> Document:
         "price": _id(cause.price), "supplier": _supplier(turn.after), "supplier_before": _supplier(turn.before),
         "decides": _id(turn.after), "decided_before": _id(turn.before),
         **_moved(turn.unit_price_before, turn.unit_price_after, "unit_price_before", "unit_price_after"),
-        "revision": cause.made.revision, "made_at": told.made_at.isoformat().replace("+00:00", "Z"),
+        "revision": cause.made.revision, "made_at": moment(told.made_at),
         "who": told.who, "key_id": told.key_id,
         "reference": of.reference if of is not None else "", "proposal": told.proposal, "file_name": told.file_name}
 

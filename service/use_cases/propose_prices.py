@@ -16,7 +16,8 @@ from service.domain.price_list import PriceList
 from service.domain.price_proposal import PriceProposal, ProposalState
 from service.use_cases.answered_once import Receipt, answered_once
 from service.use_cases.line_checks import reference_fault
-from service.use_cases.ports import Asker, HowToRead, Ledger, ReadPriceFile, WriteWork
+from service.use_cases.ports import Asker, Ledger, WriteWork
+from service.use_cases.price_files import HowToRead, ReadPriceFile
 
 
 @dataclass(frozen=True, slots=True)

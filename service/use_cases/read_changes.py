@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.domain.history import Mark
-from service.use_cases.documents import Document
+from service.use_cases.documents import Document, moment
 from service.use_cases.ports import Ledger, RecordedEntry
 
 
@@ -29,7 +29,7 @@ def entry_document(entry: RecordedEntry) -> Document:
     return {
         "revision": entry.mark.revision,
         "entry": entry.mark.entry,
-        "made_at": entry.made_at.isoformat().replace("+00:00", "Z"),
+        "made_at": moment(entry.made_at),
         "on_date": entry.on_date.isoformat(),
         "who": entry.who,
         "key_id": entry.key_id,

@@ -55,7 +55,7 @@ def hold_to_span(start: date, end: date, in_body: bool = False) -> None:
     Raises:  WrongValue at `from`, in the body or in the query.
     """
     if start >= end:
-        detail = f"`from` is a day before `to`, which is {end}."
+        detail = f"Give a day before `to`, which is {end}."
     elif (end - start).days > LONGEST_SPAN:
         detail = f"From {start} to {end} are {(end - start).days} days; at most {LONGEST_SPAN} are told at once."
     else:

@@ -41,7 +41,8 @@ from service.domain.supplier_item import Pack, SupplierItem, item_key
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases.accept_prices import accept_prices
-from service.use_cases.ports import Asker, Entry, HowToRead
+from service.use_cases.ports import Asker, Entry
+from service.use_cases.price_files import HowToRead
 from service.use_cases.propose_prices import ProposalAsked, propose_prices
 from service.use_cases.read_proposals import proposal_document
 from service.use_cases.reviews import proposal_numbered

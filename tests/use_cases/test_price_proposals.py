@@ -17,7 +17,8 @@ from service.domain.price_list import FileFormat, Layout, PriceList, PriceRow
 from service.domain.supplier import Supplier
 from service.persistence.ledger import SqlLedger
 from service.use_cases.accept_prices import accept_prices, look_again, reject_prices
-from service.use_cases.ports import Asker, HowToRead
+from service.use_cases.ports import Asker
+from service.use_cases.price_files import HowToRead
 from service.use_cases.propose_prices import ProposalAsked, propose_prices
 from service.use_cases.read_proposal_rows import RowsAsked, proposal_rows
 from service.use_cases.read_proposals import Proposals, list_proposals, proposal_document

@@ -25,7 +25,7 @@ from service.integrations.price_lists.table_reading import (
     read_table,
 )
 from service.integrations.price_lists.text_encoding import encoding_of
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 
 DELIMITERS = (";", ",", "\t", "|")
 LONGEST_LINE = MOST_COLUMNS * LONGEST_CELL

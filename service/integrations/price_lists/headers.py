@@ -12,7 +12,7 @@ from service.integrations.price_lists.cells import Cell, shown, texts
 from service.integrations.price_lists.folding import folded
 from service.integrations.price_lists.header_words import COUNTING, ITEM_OR_NAME, MEANING_OF, PREFERENCE, SMALL_WORDS
 from service.integrations.price_lists.price_headers import PriceHeader, price_header
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 
 IDENTIFYING = ("item", "gtin", "name")
 """A row is told by one of these."""

@@ -13,7 +13,7 @@ from service.integrations.price_lists.csv_text import read_csv
 from service.integrations.price_lists.ubl import read_ubl
 from service.integrations.price_lists.workbook_checks import refuse_old_workbook
 from service.integrations.price_lists.xlsx import read_workbook
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 
 MOST_BYTES = 20_000_000
 _ZIP = (b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08")

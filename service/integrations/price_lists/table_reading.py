@@ -18,7 +18,7 @@ from service.integrations.price_lists.headers import Header, best_header, find_h
 from service.integrations.price_lists.preamble import Preamble, read_preamble
 from service.integrations.price_lists.price_rows import price_rows
 from service.integrations.price_lists.table_columns import TableColumns
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 
 MOST_ROWS = 100_000
 MOST_COLUMNS = 256

@@ -23,7 +23,7 @@ from service.integrations.price_lists.cells import Cell
 from service.integrations.price_lists.table_reading import HEADER_WITHIN, MOST_COLUMNS, looks_like_prices, read_table
 from service.integrations.price_lists.workbook_checks import MOST_SHEET_ROWS, checked_archive
 from service.integrations.price_lists.workbook_holes import Holes, count_and_find_holes
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 
 Numbered = tuple[int, Sequence[Cell]]
 SHOWN_SHEETS = 20

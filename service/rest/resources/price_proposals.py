@@ -26,7 +26,7 @@ from service.rest.schemas.prices import ReasonRequest
 from service.rest.schemas.proposal_rows import ProposalRowPage
 from service.use_cases.accept_prices import accept_prices, look_again, reject_prices
 from service.use_cases.answered_once import Receipt
-from service.use_cases.ports import ReadPriceFile
+from service.use_cases.price_files import ReadPriceFile
 from service.use_cases.propose_prices import ProposalAsked, propose_prices
 from service.use_cases.read_proposal_rows import RowsAsked, proposal_rows
 from service.use_cases.read_proposals import Proposals, list_proposals, proposal_document

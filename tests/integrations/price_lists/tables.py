@@ -5,7 +5,7 @@ from typing import Any
 
 from service.domain.price_list import PriceList, PriceRow
 from service.integrations.price_lists.reading import read_price_file
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 
 NOBODY_SAYS = HowToRead({})
 

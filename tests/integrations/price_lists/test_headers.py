@@ -10,7 +10,7 @@ from service.integrations.price_lists.folding import folded
 from service.integrations.price_lists.header_words import MEANING_OF, SMALL_WORDS
 from service.integrations.price_lists.price_header_words import BETTER, LESSER, NOT_THE_PRICE, PLAIN_PRICES, TAX_WORDS
 from service.integrations.price_lists.price_headers import price_header
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 from tests.integrations.price_lists.tables import NOBODY_SAYS, a_list, a_table
 
 LANGUAGES = {

@@ -8,7 +8,7 @@ import pytest
 
 from service.domain.price_list import PriceRow
 from service.integrations.price_lists.xlsx import read_workbook
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 from tests.integrations.price_lists.spreadsheet_program import as_text, opened_and_saved
 
 BRITISH, GERMAN = 2057, 1031

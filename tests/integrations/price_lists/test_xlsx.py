@@ -13,7 +13,7 @@ from xlsxwriter.workbook import Workbook
 from service.domain.errors import ColumnsNotRecognised, UnreadableFile
 from service.domain.price_list import FileFormat, PriceList
 from service.integrations.price_lists.xlsx import read_workbook
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 from tests.integrations.price_lists.workbooks import HEADER, TOPSIDE, a_workbook, parts_of, with_sheet
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from service.domain.errors import Fault
 from service.integrations.price_lists.reading import read_price_file
-from service.use_cases.ports import HowToRead
+from service.use_cases.price_files import HowToRead
 
 
 def spent() -> float:
