@@ -10,11 +10,6 @@ from pathlib import Path
 
 from flask import Flask
 
-from service.domain.breakdown import Breakdown
-from service.domain.dish import Dish
-from service.domain.ingredient import Ingredient
-from service.domain.recipe import Recipe
-from service.domain.supplier import Supplier
 from service.integrations.price_lists.reading import read_price_file
 from service.integrations.price_lists.templates import csv_template, xlsx_template
 from service.persistence import backup as backing_up
@@ -31,7 +26,7 @@ from service.rest.position import Positions
 from service.rest.resources.changes import changes
 from service.rest.resources.costs import COST_LISTS, costs
 from service.rest.resources.cutting_sheets import cutting_sheets
-from service.rest.resources.kept_records import Wire, kept_records
+from service.rest.resources.every_kept import every_kept
 from service.rest.resources.keys import keys
 from service.rest.resources.price_list_templates import price_list_templates
 from service.rest.resources.price_movements import price_movements
@@ -42,21 +37,9 @@ from service.rest.resources.settings import settings as settings_resource
 from service.rest.resources.supplier_items import supplier_items
 from service.rest.resources.workings import workings
 from service.rest.resources.yield_tests import yield_tests
-from service.rest.schemas.breakdowns import BreakdownAnswer, BreakdownPage, BreakdownRequest
-from service.rest.schemas.dishes import DishAnswer, DishPage, DishRequest
-from service.rest.schemas.ingredients import (
-    IngredientAnswer,
-    IngredientPage,
-    IngredientRequest,
-    SupplierAnswer,
-    SupplierPage,
-    SupplierRequest,
-)
-from service.rest.schemas.recipes import RecipeAnswer, RecipePage, RecipeRequest
 from service.rest.sessions import Sessions
 from service.settings import Settings
 from service.shipped_files import shipped_folder
-from service.use_cases.kept_kinds import breakdown_kind, dish_kind, ingredient_kind, recipe_kind, supplier_kind
 from service.use_cases.keys import granted, who_asks
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Head, Ledger
@@ -66,17 +49,6 @@ from service.use_cases.snapshots import Snapshots
 from service.web.docs_pages import make_docs
 from service.web.page_making import make_page
 
-KEPT = (
-    (supplier_kind, Wire(SupplierRequest, SupplierAnswer, SupplierPage, "prices:write", Supplier,
-                         "Whom prices are agreed with.")),
-    (ingredient_kind, Wire(IngredientRequest, IngredientAnswer, IngredientPage, "kitchen:write", Ingredient,
-                           "Anything bought; a primal is one that is broken down.")),
-    (breakdown_kind, Wire(BreakdownRequest, BreakdownAnswer, BreakdownPage, "kitchen:write", Breakdown,
-                          "How one input becomes several outputs, and how its cost is shared.")),
-    (recipe_kind, Wire(RecipeRequest, RecipeAnswer, RecipePage, "kitchen:write", Recipe,
-                       "Preparations that make a quantity of something.")),
-    (dish_kind, Wire(DishRequest, DishAnswer, DishPage, "menu:write", Dish, "What the menu sells.")),
-)
 _scopes_granted = lru_cache(maxsize=256)(granted)
 
 
@@ -189,7 +161,7 @@ def proposals(ledger: Ledger) -> Proposals:
 def _resources(ledger: Ledger) -> list[Blueprint]:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
     reviewing = Proposals(ledger, positions.snapshots, Reviews(ledger))
-    suppliers, ingredients, breakdowns, recipes, dishes = (kept_records(kind, wire, positions) for kind, wire in KEPT)
+    suppliers, ingredients, breakdowns, recipes, dishes = every_kept(positions)
     return [
         settings_resource(positions), suppliers, supplier_items(positions), ingredients, prices(positions),
         price_proposals(positions, reviewing, read_price_file),

@@ -18,11 +18,14 @@ from service.domain.price_proposal import PriceProposal
 from service.persistence import access_keys, entry_reading, proposal_reading
 from service.persistence.clock import Clock, system_clock
 from service.persistence.engines import Engines
+from service.persistence.feed_links import SqlFeedLinks
 from service.persistence.key_use import KeyUse
 from service.persistence.kitchen_keeping import KitchenKeeper
+from service.persistence.sales import SqlSalesBook
 from service.persistence.standing import Standing, ask, standing_of
 from service.persistence.tables.chain import ledger_head, signing_secret
 from service.persistence.tables.records import kitchen_settings_version
+from service.persistence.webhooks import SqlWebhooks
 from service.persistence.write_work import SqlWriteWork
 from service.use_cases.ports import AccessKey, Asker, Head, RecordedEntry, RecordedRevision
 
@@ -32,6 +35,7 @@ class SqlLedger:
 
     def __init__(self, engines: Engines, clock: Clock = system_clock) -> None:
         self._engines, self._clock = engines, clock
+        self.feeds, self.sales, self.webhooks = SqlFeedLinks(engines), SqlSalesBook(engines), SqlWebhooks(engines)
         self._keeper = KitchenKeeper()
         self._key_use = KeyUse(engines)
         self._standing: Standing | None = None

@@ -18,12 +18,15 @@ from service.domain.price_list import Layout, PriceRow
 from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
 from service.persistence import access_keys, entry_reading, proposal_reading, remembering
+from service.persistence.feed_links import SqlFeedLinkWork
 from service.persistence.hash_chain import RevisionFacts, revision_hash
 from service.persistence.kitchen_keeping import KitchenKeeper
 from service.persistence.proposal_storing import ProposalsGathered, store_proposals
 from service.persistence.record_storing import Gathered, store_records
 from service.persistence.row_storing import store_columns
+from service.persistence.sales import SqlSalesWork
 from service.persistence.tables import chain
+from service.persistence.webhooks import SqlWebhookWork
 from service.use_cases.canonical import canonical_texts
 from service.use_cases.ports import AccessKey, Asker, Entry, Head, RecordedEntry
 
@@ -34,6 +37,8 @@ class SqlWriteWork:
     def __init__(self, connection: Connection, keeper: KitchenKeeper, asker: Asker, head: Head,
                  now: datetime, today: date, moves_figures: bool) -> None:
         self.head, self.now, self.today = head, now, today
+        self.feeds, self.sales = SqlFeedLinkWork(connection), SqlSalesWork(connection)
+        self.webhooks = SqlWebhookWork(connection)
         self._connection, self._keeper, self._asker = connection, keeper, asker
         self._moves_figures = moves_figures
         self._entries: list[Entry] = []
@@ -113,6 +118,8 @@ class SqlWriteWork:
             revision = self.head.revision + 1
             store_records(self._connection, revision, self._gathered, self._keeper.numbers(self.head.revision))
             access_keys.store(self._connection, revision, self._keys, self._revoked)
+            for part in (self.feeds, self.sales, self.webhooks):
+                part.store(revision)
         store_proposals(self._connection, self._proposals)
         if self._answer is not None:
             remembering.remember(self._connection, self._asker, self.now, self._answer)

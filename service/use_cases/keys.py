@@ -16,7 +16,8 @@ from service.use_cases.answered_once import Receipt, answered_once
 from service.use_cases.documents import Document, moment
 from service.use_cases.ports import AccessKey, Asker, Entry, Head, Ledger, WriteWork
 
-SCOPES = ("costs:read", "read", "prices:write", "prices:approve", "kitchen:write", "menu:write", "admin")
+SCOPES = ("costs:read", "read", "prices:write", "prices:approve", "kitchen:write", "menu:write", "sales:write",
+          "feeds:manage", "webhooks:manage", "admin")
 PREFIX = "seam"
 GRANTS: Mapping[str, frozenset[str]] = {scope: frozenset((scope,)) for scope in SCOPES} | {
     "read": frozenset(("read", "costs:read")), "admin": frozenset(SCOPES)}

@@ -16,6 +16,9 @@ from service.domain.price import Price
 from service.domain.price_list import Layout, PriceRow
 from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
+from service.use_cases.feed_links_port import FeedLinks, FeedLinkWork
+from service.use_cases.sales_port import SalesBook, SalesWork
+from service.use_cases.webhooks_port import Webhooks, WebhookWork
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +118,13 @@ class WriteWork(Protocol):
     today: date
     """The organisation's business day, never below the head's."""
 
+    @property
+    def feeds(self) -> FeedLinkWork: ...
+    @property
+    def sales(self) -> SalesWork: ...
+    @property
+    def webhooks(self) -> WebhookWork: ...
+
     def kitchen(self) -> Kitchen:
         """All that is recorded, read under the lock."""
 
@@ -173,6 +183,13 @@ class WriteWork(Protocol):
 
 class Ledger(Protocol):
     """The way in: writes, and reads as known at a revision."""
+
+    @property
+    def feeds(self) -> FeedLinks: ...
+    @property
+    def sales(self) -> SalesBook: ...
+    @property
+    def webhooks(self) -> Webhooks: ...
 
     def write(self, asker: Asker, moves_figures: bool = True) -> AbstractContextManager[WriteWork]:
         """Begin a write: lock the head, then read. Commits on leaving; any exception undoes all of it."""

@@ -1,0 +1,22 @@
+"""The sales of a ledger in their tables."""
+
+from sqlalchemy import Connection
+
+from service.persistence.engines import Engines
+
+
+class SqlSalesBook:
+    """The `SalesBook` port."""
+
+    def __init__(self, engines: Engines) -> None:
+        self._engines = engines
+
+
+class SqlSalesWork:
+    """The `SalesWork` port, on a connection that holds the head's lock."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def store(self, revision: int) -> None:
+        """Store what was gathered, as made by `revision`."""
