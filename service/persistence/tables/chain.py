@@ -89,6 +89,8 @@ access_key = Table(
     Column("last_used_at", Instant()),
     Column("revoked_at", Instant()),
     Column("made_revision", Number, ForeignKey("revision.number"), nullable=False),
+    Column("requests_per_minute", Integer()),
+    CheckConstraint("requests_per_minute BETWEEN 1 AND 1000000", name="requests_per_minute"),
     PrimaryKeyConstraint("id"),
     UniqueConstraint("secret_hash"),
     sqlite_strict=True,

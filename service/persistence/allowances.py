@@ -1,0 +1,38 @@
+"""The `Bookings` port: one statement adds a lease to a holder's minute and says what is booked of it by then.
+
+It never waits behind a long writer, and a worker that was killed loses what it had leased and no more.
+"""
+
+from sqlalchemy import Connection, text
+
+from service.persistence.engines import Engines
+
+KEPT_SECONDS = 600
+"""Minutes that start so long before the one that is booked are forgotten: longer than clocks of hosts differ."""
+
+_BOOK = text("""
+INSERT INTO allowance (starts, holder, booked) VALUES (:starts, :holder, :units)
+ON CONFLICT (starts, holder) DO UPDATE SET booked = allowance.booked + excluded.booked
+RETURNING booked
+""")
+_FORGET = text("DELETE FROM allowance WHERE starts < :before")
+
+
+class SqlBookings:
+    """What was leased, in its table. One per process; its threads share it."""
+
+    def __init__(self, engines: Engines) -> None:
+        self._engines = engines
+        self._newest = 0
+
+    def book(self, holder: str, minute: int, units: int) -> int:
+        with self._engines.write_without_waiting() as connection:
+            self._forget(connection, minute)
+            return int(connection.execute(
+                _BOOK, {"starts": minute, "holder": holder, "units": units}).scalar_one())
+
+    def _forget(self, connection: Connection, minute: int) -> None:
+        """Forget what has long passed, once a minute and worker."""
+        if minute > self._newest:
+            connection.execute(_FORGET, {"before": minute - KEPT_SECONDS})
+            self._newest = minute

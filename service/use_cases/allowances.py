@@ -1,0 +1,136 @@
+"""Allowances: how many requests a minute a holder (an access key, a feed link) may make, whichever worker it asks.
+
+A worker leases a part of the holder's minute and counts that down by itself, so that a request costs no statement. A
+lease is small at first and doubles while it is used up, to at most a 64th of what is left, and never less than one
+request. So what a minute can lose is what workers hold that are not asked any more: at most a 64th of the allowance
+each, and a request. Never more than the allowance is given, but for what is lent.
+
+Where a lease is not to be had at once (on SQLite, another writer is at work), the worker lends the holder what the
+lease would have been, and books it with the next one: in a minute at most a twelfth of the allowance, what five seconds
+of it hold. Longer than that no writer waits for another either. After it the holder waits a second.
+
+Minutes are those of each worker's own clock, and each is booked under its start: where clocks differ, every worker
+still finds what was booked of the minute that its own clock shows. Around the turn of a minute a holder can get what is
+left of one and the whole of the next.
+
+Units:   a tenth of a request: an answer that says that nothing changed counts so.
+"""
+
+import threading
+from collections.abc import Callable
+from datetime import datetime
+from typing import NamedTuple, Protocol
+
+from service.use_cases.ledger_unavailable import LedgerUnavailable
+
+MINUTE = 60
+REQUEST, NOT_MODIFIED = 10, 1
+FIRST_SHARE, LARGEST_SHARE, LENT_SHARE = 256, 64, 12
+"""The first lease is this part of the allowance; the largest, of what is left of it; all that is lent, of all of it."""
+
+
+class Bookings(Protocol):
+    """What was leased of each holder's minutes, shared by all workers."""
+
+    def book(self, holder: str, minute: int, units: int) -> int:
+        """Add `units` to what is booked of the minute that starts at `minute` (seconds since 1970); the sum then.
+
+        Raises:  LedgerUnavailable, at once, when it cannot be booked just now.
+        """
+
+
+class Taken(NamedTuple):
+    """Whether a request may go on, how many more would, as far as this worker knows, and when there are more."""
+
+    refused: bool
+    remaining: int
+    seconds_to_more: int
+
+
+class Allowances:
+    """The allowances of one worker; its threads share it."""
+
+    def __init__(self, bookings: Bookings, clock: Callable[[], datetime]) -> None:
+        self._bookings, self._clock = bookings, clock
+        self._shares: dict[str, _Share] = {}
+
+    def take(self, holder: str, per_minute: int, units: int = REQUEST) -> Taken:
+        """Take `units` of a holder's allowance of `per_minute` requests; a refusal takes nothing."""
+        now = int(self._clock().timestamp())
+        share = self._share(holder)
+        with share.lock:
+            if share.starts != now - now % MINUTE:
+                share.begin(now - now % MINUTE, per_minute * REQUEST)
+            units = min(units, share.quota)
+            if share.own < units:
+                self._lease(holder, share, units - share.own, now)
+            refused = share.own < units
+            if refused:
+                return Taken(True, 0, share.tried_again_in(now))
+            share.own -= units
+            return Taken(False, share.remaining(), share.starts + MINUTE - now)
+
+    def give_back(self, holder: str, units: int = REQUEST - NOT_MODIFIED) -> int:
+        """Give back what a request turned out not to need; how many more would go on."""
+        share = self._share(holder)
+        with share.lock:
+            share.own += units
+            return share.remaining()
+
+    def _share(self, holder: str) -> "_Share":
+        return self._shares.get(holder) or self._shares.setdefault(holder, _Share())
+
+    def _lease(self, holder: str, share: "_Share", short: int, now: int) -> None:
+        if share.elsewhere <= 0 or now < share.not_before:
+            return
+        size = share.next_lease(short)
+        try:
+            share.leased(size, self._bookings.book(holder, share.starts, share.lent_unbooked + size))
+        except LedgerUnavailable:
+            share.lend(size, now)
+
+
+class _Share:
+    """What this worker holds of a holder's minute, in units. To be used under its lock."""
+
+    __slots__ = ("elsewhere", "last", "lent", "lent_unbooked", "lock", "not_before", "own", "quota", "starts")
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.begin(-MINUTE, 0)
+
+    def begin(self, starts: int, quota: int) -> None:
+        """A new minute: what was held of another is lost with it."""
+        self.starts, self.quota = starts, quota
+        self.own = self.last = self.lent = self.lent_unbooked = self.not_before = 0
+        self.elsewhere = quota
+
+    def next_lease(self, short: int) -> int:
+        """How much to lease where `short` is missing."""
+        growing = max(2 * self.last, self.quota // FIRST_SHARE)
+        return max(short, REQUEST, min(growing, self.elsewhere // LARGEST_SHARE))
+
+    def leased(self, size: int, booked: int) -> None:
+        """A lease was booked, and what had been lent before with it; `booked` is the sum with all other workers'."""
+        self.own += min(size, max(0, self.quota - (booked - size)))
+        self.elsewhere = max(0, self.quota - booked)
+        self.last, self.lent_unbooked = size, 0
+
+    def lend(self, size: int, now: int) -> None:
+        """Nothing could be booked: go on with as much, within the bound, and book it with the next lease."""
+        bound = max(REQUEST, self.quota // LENT_SHARE)
+        size = min(size, bound - self.lent, self.elsewhere)
+        self.own += size
+        self.elsewhere -= size
+        self.lent += size
+        self.lent_unbooked += size
+        self.last = size
+        self.not_before = now + 1 if size == 0 else 0
+
+    def remaining(self) -> int:
+        """Whole requests that are left, as far as this worker knows."""
+        return max(0, self.own + self.elsewhere) // REQUEST
+
+    def tried_again_in(self, now: int) -> int:
+        """Seconds until a refused holder may have more: the next minute, or the next try to book."""
+        return self.starts + MINUTE - now if self.elsewhere <= 0 else max(1, self.not_before - now)
