@@ -60,9 +60,9 @@ def deciding_price(
     on_offer = offers(prices, day)
     preferred = ingredient.preferred_supplier
     if preferred is not None:
-        return on_offer.get(preferred) or _no_price(ingredient, day, preferred)
+        return on_offer.get(preferred) or _no_price(ingredient, preferred)
     if not on_offer:
-        return _no_price(ingredient, day, None)
+        return _no_price(ingredient, None)
     if len(on_offer) > 1:
         return _no_preferred_supplier(ingredient, on_offer, usable_yield)
     return next(iter(on_offer.values()))
@@ -72,12 +72,13 @@ def _precedence(price: Price) -> tuple[bool, date, Mark]:
     return (price.effective_to is not None, price.effective_from, price.made)
 
 
-def _no_price(ingredient: Ingredient, day: date, preferred: str | None) -> Gap:
+def _no_price(ingredient: Ingredient, preferred: str | None) -> Gap:
+    """The sentence names no day: a gap is the same gap the day after."""
     if preferred is None:
-        detail = f"{ingredient.code} has no price in force on {day}: record one."
+        detail = f"{ingredient.code} has no price in force: record one."
         return Gap("no_price", "ingredient", ingredient.code, detail)
-    detail = (f"{ingredient.code} has no price in force on {day} from {preferred}, its preferred supplier: "
-              "record one, or prefer another supplier.")
+    detail = (f"{ingredient.code} has no price in force from {preferred}, its preferred supplier: record "
+              "one, or prefer another supplier.")
     return Gap("no_price", "ingredient", ingredient.code, detail, {"supplier": preferred})
 
 

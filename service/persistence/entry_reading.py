@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Collection
+from datetime import date
 from typing import Any
 
 from sqlalchemy import Connection, Select, and_, literal, select, tuple_
@@ -11,8 +12,10 @@ from service.persistence.column_types import Flag
 from service.persistence.hash_chain import GENESIS
 from service.persistence.tables import chain
 from service.use_cases.ports import RecordedEntry, RecordedRevision
+from service.use_cases.timeline_port import FigureRevision
 
 _revision, _entry = chain.revision.c, chain.entry.c
+_MOVES_FIGURES = _revision.moves_figures == literal(True, Flag())
 AT_A_TIME = 500
 PROPOSAL = "price_proposal"
 
@@ -47,9 +50,28 @@ def figures_at(connection: Connection, revision: int) -> tuple[int, str]:
     """The latest revision up to `revision` that can move a figure, and its hash; 0 when there is none."""
     row = connection.execute(
         select(_revision.number, _revision.hash)
-        .where(_revision.moves_figures == literal(True, Flag()), _revision.number <= revision)
+        .where(_MOVES_FIGURES, _revision.number <= revision)
         .order_by(_revision.number.desc()).limit(1)).one_or_none()
     return (0, GENESIS) if row is None else (row.number, row.hash)
+
+
+def figure_revisions(connection: Connection, after: int, limit: int) -> tuple[FigureRevision, ...]:
+    """At most `limit` revisions that can move a figure, in order, from the first one above `after`."""
+    rows = connection.execute(
+        select(_revision.number, _revision.on_date, _revision.hash)
+        .where(_MOVES_FIGURES, _revision.number > after).order_by(_revision.number).limit(limit))
+    return tuple(FigureRevision(row.number, row.on_date, row.hash) for row in rows)
+
+
+def figures_before(connection: Connection, day: date) -> int:
+    """The latest revision of a business day before `day` that can move a figure; 0 where there is none.
+
+    Days never go back from one revision to the next, so the first one from the head on is found at once.
+    """
+    number = connection.scalar(
+        select(_revision.number).where(_MOVES_FIGURES, _revision.on_date < day)
+        .order_by(_revision.number.desc()).limit(1))
+    return number or 0
 
 
 def _asked() -> Select[Any]:

@@ -46,6 +46,14 @@ class KitchenKeeper:
             self._before = load(connection, revision).kitchen
             return self._before
 
+    def known(self, revision: int) -> KnownKitchen | None:
+        """The kept kitchen of that very revision for another to advance: with a numbering of its own."""
+        with self._lock:
+            known = self._kept
+            if known is None or known.kitchen.revision != revision:
+                return None
+            return KnownKitchen(known.kitchen, known.numbering.copied())
+
     def numbers(self, revision: int) -> Mapping[str, Mapping[str, int]]:
         """The numbers of codes, by identity table, as far as the kitchen of that very revision was read with them."""
         known = self._kept

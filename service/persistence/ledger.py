@@ -16,11 +16,13 @@ from service.domain.kitchen import Kitchen
 from service.domain.price_list import Layout, PriceRow
 from service.domain.price_proposal import PriceProposal
 from service.persistence import access_keys, entry_reading, proposal_reading
+from service.persistence.allowances import SqlBookings
 from service.persistence.clock import Clock, system_clock
 from service.persistence.engines import Engines
 from service.persistence.feed_links import SqlFeedLinks
 from service.persistence.key_use import KeyUse
 from service.persistence.kitchen_keeping import KitchenKeeper
+from service.persistence.kitchen_walking import SqlKitchenWalk
 from service.persistence.sales import SqlSalesBook
 from service.persistence.standing import Standing, ask, standing_of
 from service.persistence.tables.chain import ledger_head, signing_secret
@@ -28,6 +30,7 @@ from service.persistence.tables.records import kitchen_settings_version
 from service.persistence.webhooks import SqlWebhooks
 from service.persistence.write_work import SqlWriteWork
 from service.use_cases.ports import AccessKey, Asker, Head, RecordedEntry, RecordedRevision
+from service.use_cases.timeline_port import FigureRevision
 
 
 class SqlLedger:
@@ -36,6 +39,7 @@ class SqlLedger:
     def __init__(self, engines: Engines, clock: Clock = system_clock) -> None:
         self._engines, self._clock = engines, clock
         self.feeds, self.sales, self.webhooks = SqlFeedLinks(engines), SqlSalesBook(engines), SqlWebhooks(engines)
+        self.bookings = SqlBookings(engines)
         self._keeper = KitchenKeeper()
         self._key_use = KeyUse(engines)
         self._standing: Standing | None = None
@@ -89,6 +93,17 @@ class SqlLedger:
     def figures_at(self, revision: int) -> tuple[int, str]:
         with self._engines.read() as connection:
             return entry_reading.figures_at(connection, revision)
+
+    def figure_revisions(self, after: int, limit: int) -> Sequence[FigureRevision]:
+        with self._engines.read() as connection:
+            return entry_reading.figure_revisions(connection, after, limit)
+
+    def figures_before(self, day: date) -> int:
+        with self._engines.read() as connection:
+            return entry_reading.figures_before(connection, day)
+
+    def walk(self) -> SqlKitchenWalk:
+        return SqlKitchenWalk(self._engines, self._keeper)
 
     def entries(self, after: Mark, limit: int, up_to: int) -> Sequence[RecordedEntry]:
         with self._engines.read() as connection:

@@ -16,8 +16,10 @@ from service.domain.price import Price
 from service.domain.price_list import Layout, PriceRow
 from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
+from service.use_cases.allowances import Bookings
 from service.use_cases.feed_links_port import FeedLinks, FeedLinkWork
 from service.use_cases.sales_port import SalesBook, SalesWork
+from service.use_cases.timeline_port import TimelineReads
 from service.use_cases.webhooks_port import Webhooks, WebhookWork
 
 
@@ -47,6 +49,8 @@ class AccessKey:
     last_used_at: datetime | None
     revoked_at: datetime | None
     made_revision: int = 0
+    requests_per_minute: int | None = None
+    """How many requests a minute it may make; None: as the setting says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +185,7 @@ class WriteWork(Protocol):
         """Keep `answer` (JSON, no secrets) for the asker's Idempotency-Key, in this transaction. No key: nothing."""
 
 
-class Ledger(Protocol):
+class Ledger(TimelineReads, Protocol):
     """The way in: writes, and reads as known at a revision."""
 
     @property
@@ -190,6 +194,8 @@ class Ledger(Protocol):
     def sales(self) -> SalesBook: ...
     @property
     def webhooks(self) -> Webhooks: ...
+    @property
+    def bookings(self) -> Bookings: ...
 
     def write(self, asker: Asker, moves_figures: bool = True) -> AbstractContextManager[WriteWork]:
         """Begin a write: lock the head, then read. Commits on leaving; any exception undoes all of it."""

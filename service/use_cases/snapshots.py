@@ -87,6 +87,10 @@ class Snapshots:
                 self._keep(position, self._build(position))
             return self._kept[position]
 
+    def kept(self, position: Position) -> Snapshot | None:
+        """The snapshot of a position if there is one already."""
+        return self._kept.get(position)
+
     def _build(self, position: Position) -> Snapshot:
         return Snapshot.of(position, self._ledger.kitchen(position.revision), next(reversed(self._kept.values()), None))
 

@@ -65,3 +65,8 @@ class Numbering:
     def learn(self, identity: str, number: int, code: str) -> None:
         self.ids.setdefault(identity, {})[code] = number
         self.codes.setdefault(identity, {})[number] = code
+
+    def copied(self) -> "Numbering":
+        """The same as known so far, to learn on its own."""
+        return Numbering({name: dict(known) for name, known in self.ids.items()},
+                         {name: dict(known) for name, known in self.codes.items()})
