@@ -53,9 +53,14 @@ def json_answer(snapshot: Snapshot, variant: str, make: Callable[[], Mapping[str
 def csv_answer(snapshot: Snapshot, variant: str, columns: Sequence[Column], make: Callable[[], Sequence[Any]],
                filename: str) -> Prebuilt:
     """A whole list as CSV, made on the first request for it."""
-    return snapshot.kept((variant, CSV), lambda: prebuilt(
-        snapshot.position, f"{variant}-csv", csv_bytes(columns, make()), CSV,
-        [("Content-Disposition", disposition(filename))]))
+    return snapshot.kept((variant, CSV), lambda: csv_prebuilt(snapshot, variant, columns, make(), filename))
+
+
+def csv_prebuilt(snapshot: Snapshot, variant: str, columns: Sequence[Column], rows: Sequence[Any],
+                 filename: str) -> Prebuilt:
+    """Rows as CSV."""
+    return prebuilt(snapshot.position, f"{variant}-csv", csv_bytes(columns, rows), CSV,
+                    [("Content-Disposition", disposition(filename))])
 
 
 def json_bytes(document: Mapping[str, Any]) -> bytes:

@@ -19,6 +19,7 @@ from werkzeug.routing import BaseConverter, ValidationError
 
 from service.domain.supplier_item import LONGEST_CODE
 from service.rest import exact_fields
+from service.rest.comma_lists import CommaList, as_one_parameter
 from service.rest.openapi_layer.components import (
     CODE_SCHEMA,
     HEADERS,
@@ -27,7 +28,7 @@ from service.rest.openapi_layer.components import (
     SECURITY_SCHEMES,
     problem_response,
 )
-from service.rest.openapi_layer.schemas import Problem
+from service.rest.openapi_layer.schemas import Problem, WholeOrSparse
 
 OPENAPI_VERSION = "3.1.0"
 TITLE = "Seamcost"
@@ -37,7 +38,7 @@ _TYPES: Mapping[type, tuple[str, str | None]] = {
     exact_fields.Code: ("string", None), exact_fields.Text: ("string", None), exact_fields.Day: ("string", "date"),
     exact_fields.Moment: ("string", "date-time"), exact_fields.Flag: ("boolean", None),
     exact_fields.Whole: ("integer", None), exact_fields.Choice: ("string", None), exact_fields.OneOf: ("string", None),
-    exact_fields.Fixed: ("string", None)}
+    exact_fields.Fixed: ("string", None), CommaList: ("array", None)}
 _DESCRIPTION = """What every cut, trim and dish costs, from the price of the primal.
 
 Amounts are decimal text in answers, in the kitchen's one currency: costs to 4 decimals, percentages to 2, yields and
@@ -102,6 +103,7 @@ class ExactConverter(OpenAPIConverter):
         super().__init__(*args, **options)
         self.field_mapping = dict(self.field_mapping) | _TYPES
         self.add_attribute_function(exact_facts)
+        self.add_parameter_attribute_function(as_one_parameter)
 
     def schema2jsonschema(self, schema: Any) -> dict[str, Any]:
         """The library's, with the class's docstring, and `readOnly` members where the schema names some."""
@@ -162,9 +164,13 @@ class Api(flask_smorest.Api):
         """Pages go by cursor; its schema would be a leftover in the document (22, 23)."""
 
 
-def exact_facts(_converter: Any, field: ma.fields.Field[Any], ret: dict[str, Any], **_options: Any) -> dict[str, Any]:
+def exact_facts(converter: Any, field: ma.fields.Field[Any], ret: dict[str, Any], **_options: Any) -> dict[str, Any]:
     """A field's own facts in the document; the numbers that a request may hold; no default that is null."""
     facts = dict(field.facts()) if hasattr(field, "facts") else {}
+    if isinstance(field, CommaList):
+        facts["items"] = converter.field2property(field.inner)
+    if isinstance(field, WholeOrSparse):
+        facts["anyOf"] = [{"$ref": ret.pop("$ref")}, converter.resolve_nested_schema(field.sparse)]
     if isinstance(field, exact_fields.ExactDecimal) and field.accepts_numbers:
         kinds = ret["type"] if isinstance(ret["type"], list) else [ret["type"]]
         facts["type"] = [kinds[0], "number", *kinds[1:]]

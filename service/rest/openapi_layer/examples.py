@@ -6,9 +6,9 @@ One file per operation, `<operationId>.json`, holds a list:
       "request": {"path": {"code": "grilled-cap"}, "query": {}, "headers": {}, "body": {...}},
       "answer": {"status": 200, "media_type": "application/json", "body": {...}, "varies": ["/revision"]}}]
 
-`request` and `answer.body` may be left out, and `media_type` where it is JSON; a request that is a file has its `text`
-and `media_type` in place of `body`; `varies` lists JSON Pointers (RFC 6901)
-of what differs from run to run. A body that is not JSON is text.
+`request` and `answer.body` may be left out, and `media_type` where it is JSON; a list in the query is one parameter
+with commas; a request that is a file has its `text` and `media_type` in place of `body`; `varies` lists JSON Pointers
+(RFC 6901) of what differs from run to run. A body that is not JSON is text.
 """
 
 import json
@@ -56,7 +56,8 @@ def request_of(path: str, method: str, example: Example) -> dict[str, Any]:
     asked = example.get("request", {})
     for name, value in asked.get("path", {}).items():
         path = path.replace("{" + name + "}", quote(str(value), safe=""))
-    query = urlencode(asked.get("query", {}))
+    query = urlencode({name: ",".join(value) if isinstance(value, list) else value
+                       for name, value in asked.get("query", {}).items()})
     body = {"json": asked["body"]} if "body" in asked else {}
     if "text" in asked:
         body = {"data": asked["text"].encode(), "content_type": asked["media_type"]}

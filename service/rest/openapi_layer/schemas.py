@@ -3,7 +3,8 @@
 - `Request`: a JSON body. Unknown members are refused by name; members named in `READ_ONLY` (what GET gave and PUT
   ignores) are dropped.
 - `Query`: query parameters. An absent one is absent: no null defaults.
-- `Answer`: every member is always there (null where unknown), and more may be added later.
+- `Answer`: every member is always there (null where unknown), and more may be added later; a `Sparse` one has those
+  that were asked for.
 """
 
 from collections.abc import Mapping
@@ -63,6 +64,21 @@ class Answer(ma.Schema):
     def on_bind_field(self, field_name: str, field_obj: ma.fields.Field[Any]) -> None:
         """Every member but those named in `OPTIONAL` is given in every answer, so that a client may count on it."""
         field_obj.required = field_name not in self.OPTIONAL
+
+
+class Sparse(Answer):
+    """What goes out where a request says which members it wants: none is sure to be there."""
+
+    def on_bind_field(self, field_name: str, field_obj: ma.fields.Field[Any]) -> None:  # noqa: ARG002
+        field_obj.required = False
+
+
+class WholeOrSparse(Group):
+    """A row of a list that takes `fields`: the whole answer, or those members of it that were asked for."""
+
+    def __init__(self, whole: type[Answer], sparse: type[Sparse], **kwargs: Any) -> None:
+        super().__init__(whole, **kwargs)
+        self.sparse = sparse
 
 
 class FieldFault(Answer):

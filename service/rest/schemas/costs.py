@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Name, OneOf, Several, Text, Whole, says
-from service.rest.openapi_layer.schemas import Answer
+from service.rest.openapi_layer.schemas import Answer, Sparse, WholeOrSparse
 from service.rest.schemas.breakdowns import InputAnswer
 from service.rest.schemas.figures import figure
 from service.rest.schemas.records import PageAnswer
@@ -93,10 +93,14 @@ class DishCostAnswer(CostAnswer):
         "Whether the published food-cost % is at most the target; null: not known."))
 
 
+class SparseDishCostAnswer(Sparse, DishCostAnswer):
+    """Of a dish's costs the members that `fields` asked for."""
+
+
 class DishCostPage(PageAnswer):
     """A page of dish costs."""
 
-    data = Several(Group(DishCostAnswer), metadata=says("By code."))
+    data = Several(WholeOrSparse(DishCostAnswer, SparseDishCostAnswer), metadata=says("By code."))
 
 
 class CutCostAnswer(CostAnswer):
@@ -131,10 +135,14 @@ class CutCostAnswer(CostAnswer):
     cost_per_portion_tail_lost = figure("Of a raw portion, the tail lost: all of the cut over its whole portions.")
 
 
+class SparseCutCostAnswer(Sparse, CutCostAnswer):
+    """Of a cut's costs the members that `fields` asked for."""
+
+
 class CutCostPage(PageAnswer):
     """A page of cut costs."""
 
-    data = Several(Group(CutCostAnswer), metadata=says("By code."))
+    data = Several(WholeOrSparse(CutCostAnswer, SparseCutCostAnswer), metadata=says("By code."))
 
 
 class LineCostAnswer(Answer):
@@ -174,7 +182,11 @@ class RecipeCostAnswer(CostAnswer):
     cost_per_base_unit = figure("Money per `base_unit`.")
 
 
+class SparseRecipeCostAnswer(Sparse, RecipeCostAnswer):
+    """Of a recipe's costs the members that `fields` asked for."""
+
+
 class RecipeCostPage(PageAnswer):
     """A page of recipe costs."""
 
-    data = Several(Group(RecipeCostAnswer), metadata=says("By code."))
+    data = Several(WholeOrSparse(RecipeCostAnswer, SparseRecipeCostAnswer), metadata=says("By code."))

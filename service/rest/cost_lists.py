@@ -1,0 +1,46 @@
+"""The three lists of costs: what each is called, who may read it, and where its rows and columns come from."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from service.rest.cost_columns import CUT_COLUMNS, DISH_COLUMNS, RECIPE_COLUMNS
+from service.rest.csv_answers import Column
+from service.rest.schemas.cost_queries import CutCostQuery, DishCostQuery, RecipeCostQuery
+from service.rest.schemas.costs import (
+    CutCostAnswer,
+    CutCostPage,
+    DishCostAnswer,
+    DishCostPage,
+    RecipeCostAnswer,
+    RecipeCostPage,
+)
+from service.use_cases.cost_rows import cut_row, cut_rows, dish_row, dish_rows, recipe_row, recipe_rows
+from service.use_cases.documents import Document
+from service.use_cases.snapshots import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class CostList:
+    """One of the three lists: its name on the wire, what a row's code is called, and where its rows come from."""
+
+    name: str
+    code: str
+    scope: str
+    rows: Callable[[Snapshot, bool], Sequence[Document]]
+    row: Callable[[Snapshot, str, bool], Document]
+    columns: Sequence[Column]
+    query: type[Any]
+    answer: type[Any]
+    page: type[Any]
+
+
+COST_LISTS = (
+    CostList("dish-costs", "dish", "costs:read", dish_rows, dish_row, DISH_COLUMNS, DishCostQuery, DishCostAnswer,
+             DishCostPage),
+    CostList("cut-costs", "cut", "read", lambda snapshot, _: cut_rows(snapshot),
+             lambda snapshot, code, _: cut_row(snapshot, code), CUT_COLUMNS, CutCostQuery, CutCostAnswer, CutCostPage),
+    CostList("recipe-costs", "recipe", "read", lambda snapshot, _: recipe_rows(snapshot),
+             lambda snapshot, code, _: recipe_row(snapshot, code), RECIPE_COLUMNS, RecipeCostQuery, RecipeCostAnswer,
+             RecipeCostPage),
+)
