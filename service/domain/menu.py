@@ -113,16 +113,20 @@ def dish_figures(
 def terms_of(dish: Dish, settings: KitchenSettings) -> Terms:
     """The dish's own tax rate and target food cost, or else the kitchen's; the step its prices move in."""
     rate = settings.default_tax_rate_percent if dish.tax_rate_percent is None else dish.tax_rate_percent
-    target = dish.target_food_cost_percent
-    target = settings.default_target_food_cost_percent if target is None else target
     step = smallest_step(settings.currency) if settings.price_step is None else Fraction(settings.price_step)
     return Terms(
         tax_rate=Fraction(rate) / 100,
         tax=Fraction(rate) / 100 if settings.menu_prices_include_tax else Fraction(0),
-        target=Fraction(target) / 100,
+        target=target_of(dish, settings),
         step=step,
         places=minor_unit(settings.currency),
     )
+
+
+def target_of(dish: Dish, settings: KitchenSettings) -> Fraction:
+    """The dish's own target food cost, or else the kitchen's, as a fraction of the price before tax."""
+    target = dish.target_food_cost_percent
+    return Fraction(settings.default_target_food_cost_percent if target is None else target) / 100
 
 
 def target_menu_price(food_cost: Fraction | None, terms: Terms) -> Fraction | None:
