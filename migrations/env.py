@@ -9,10 +9,10 @@ import os
 from alembic import context
 
 from service.persistence.engines import open_engines
-from service.persistence.tables import allowances, base, chain, observed, proposals, records
+from service.persistence.tables import allowances, base, chain, observed, proposals, records, sales, webhooks
 
 # Imported for the tables that they put into the metadata.
-TABLES = (chain, allowances, records, observed, proposals)
+TABLES = (chain, allowances, records, observed, proposals, sales, webhooks)
 
 
 def run(connection):

@@ -24,8 +24,8 @@ def a_staff_meal(pos_code: str, quantity: str = "1") -> SalesLine:
     return a_sale(pos_code, quantity, kind=SaleKind.STAFF_MEAL)
 
 
-def a_sales_day(business_date: date, *lines: SalesLine) -> SalesDay:
-    return SalesDay(business_date, lines, Mark(900, 1))
+def a_sales_day(business_date: date, *lines: SalesLine, made: Mark | None = None) -> SalesDay:
+    return SalesDay(business_date, lines, made or Mark(900, 1))
 
 
 def sales_lines(codes: list[str]) -> st.SearchStrategy[SalesLine]:

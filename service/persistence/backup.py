@@ -9,8 +9,9 @@ The file is JSON lines, compressed with gzip when its name ends in `.gz`:
 
 Rules that always hold: it is one consistent view of the ledger, taken while others write; documents are the very text
 that was hashed. Left out are the signing secret, the idempotency rows and what was leased of allowances: cursors and
-Idempotency-Keys of before a restore do not hold after it. Key hashes, prices and costs are in the file: keep it as
-safe as the ledger.
+Idempotency-Keys of before a restore do not hold after it. Webhooks are in it, their secrets and what they were told are
+not: after a restore nothing is told again, and each webhook waits for a secret. Key hashes, prices and costs are in the
+file: keep it as safe as the ledger.
 """
 
 import contextlib
@@ -26,12 +27,12 @@ from sqlalchemy import Connection, Table, select
 
 from service.persistence.engines import Engines, database_faults
 from service.persistence.migrating import newest_version, schema_version
-from service.persistence.tables import allowances, base, chain, observed, proposals, records
+from service.persistence.tables import allowances, base, chain, observed, proposals, records, sales, webhooks
 from service.use_cases.canonical import canonical_json
 
 FORMAT, VERSION = "seamcost-ledger", 1
-LEFT_OUT = (chain.signing_secret, chain.idempotency, allowances.allowance)
-TABLES = (chain, allowances, records, observed, proposals)
+LEFT_OUT = (chain.signing_secret, chain.idempotency, allowances.allowance, *webhooks.NOT_IN_A_BACKUP)
+TABLES = (chain, allowances, records, observed, proposals, sales, webhooks)
 """Imported for the tables that they put into the metadata."""
 _AT_ONCE = 2_000
 _LARGE_AT_ONCE = 20

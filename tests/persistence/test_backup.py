@@ -2,6 +2,7 @@
 
 import gzip
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,7 @@ from tests.builders import a_price
 from tests.persistence.test_migrations import EVERYTHING
 from tests.persistence.test_price_proposals import LAYOUT, TOPSIDE, UNREAD, accepted, change, propose
 from tests.persistence.writing import CHEF, record, take_back
+from tests.sold import a_comp, a_sale, a_sales_day
 
 
 @pytest.fixture
@@ -30,6 +32,8 @@ def filled(ledger, clock):
     with ledger.write(CHEF, moves_figures=False) as work:
         work.next_mark(Entry("created", "key", "k1", {"name": "till"}))
         work.add_key(AccessKey("k1", "till", ("costs:read",), clock(), None, None, None), "ab" * 32)
+        sold = work.next_mark(Entry("record_sales", "sales", "2026-03-01", {"lines": 2}))
+        work.sales.keep(a_sales_day(date(2026, 3, 1), a_sale("1042", "2.5", "-45.825"), a_comp("7"), made=sold))
     change(ledger, propose(ledger, TOPSIDE, UNREAD), **accepted(2, prices={1: "2-1"}))
     propose(ledger, *[TOPSIDE] * 2_500)
     with ledger.write(CHEF) as work:
@@ -69,6 +73,8 @@ def test_a_backup_restores_into_either_engine(filled, engines, other, tmp_path, 
     assert restored.head() == filled.head()
     assert all(restored.kitchen(number) == SqlLedger(engines).kitchen(number) for number in range(5))
     assert_proposals_are_the_same(restored, filled)
+    a_week = (date(2026, 2, 23), date(2026, 3, 1), 4)
+    assert restored.sales.days(*a_week) == filled.sales.days(*a_week) != []
     assert record(restored, Supplier("holt", "Holt"), a_price("16")) == 5
     assert verify(other) == []
 
