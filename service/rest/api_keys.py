@@ -5,8 +5,8 @@
                              them; nothing else)
 
 Rules that always hold: a view with neither mark keeps the app from being made; a key is read from the Authorization
-field alone, or, where there is none, from a page's session (sessions.py); an unknown, expired and revoked key get the
-same answer.
+field alone (as a bearer's, or by Basic as the password), or, where there is none, from a page's session (sessions.py);
+an unknown, expired and revoked key get the same answer.
 
 Source: RFC 6750 (bearer tokens, challenges); RFC 9110 section 11.
 """
@@ -19,6 +19,7 @@ from typing import Any, Protocol, TypeVar, cast
 from flask import Flask, Request, g, request
 
 from service.domain.errors import NotAllowed, Refused, WrongValue
+from service.rest.basic_credentials import CHALLENGE, challenges, key_by_basic
 from service.rest.exact_fields import code_fault
 from service.rest.good_queries import remember
 from service.rest.http_faults import (
@@ -29,11 +30,12 @@ from service.rest.http_faults import (
     RepeatedParameter,
     UnknownParameter,
 )
-from service.rest.problems import REALM
+from service.rest.problems import BEARER
 from service.use_cases.keys import SCOPES
 
 View = TypeVar("View", bound=Callable[..., Any])
 OPEN = "open"
+_INVALID_TOKEN = f'{BEARER}, error="invalid_token", error_description="The key is not valid"'
 _KEY_PARAMETERS = frozenset({"api_key", "apikey", "api-key", "access_token", "token", "key", "authorization"})
 _TOKEN = re.compile(r"[A-Za-z0-9._~+/-]{1,256}=*", re.ASCII)
 
@@ -131,7 +133,7 @@ def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession) -
             given = asked.environ.get("HTTP_AUTHORIZATION")
             found = by_session(asked) if given is None else _authenticated(authenticate, given)
             if found is None:
-                raise NotAuthenticated("Send a key: `Authorization: Bearer <key>`.")
+                raise NotAuthenticated("Send a key: `Authorization: Bearer <key>`.", challenge=challenges(asked))
             g.caller = found
             _hold_to_scope(found, gate.scope)
         if unheard:
@@ -145,21 +147,22 @@ def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession) -
 
 def _authenticated(authenticate: Authenticate, given: str) -> Caller:
     scheme, _, secret = given.partition(" ")
-    if scheme.lower() != "bearer":
-        raise NotAuthenticated("Send the key as `Authorization: Bearer <key>`; no other scheme is read here.")
-    return caller_with(authenticate, secret.strip(" "))
+    if scheme.lower() == "bearer":
+        return caller_with(authenticate, secret.strip(" "))
+    if scheme.lower() == "basic":
+        return caller_with(authenticate, key_by_basic(secret, request), CHALLENGE)
+    raise NotAuthenticated("Send the key as `Authorization: Bearer <key>`, or by Basic as the password; no other scheme "
+                           "is read here.", challenge=challenges(request))
 
 
-def caller_with(authenticate: Authenticate, secret: str) -> Caller:
+def caller_with(authenticate: Authenticate, secret: str, challenge: str = _INVALID_TOKEN) -> Caller:
     """Who calls with this key.
 
     Raises:  NotAuthenticated, in the same words whatever is wrong with the key.
     """
     found = authenticate(secret) if _TOKEN.fullmatch(secret) else None
     if found is None:
-        raise NotAuthenticated(
-            "The key is not valid: it is unknown, expired or revoked.",
-            challenge=f'Bearer realm="{REALM}", error="invalid_token", error_description="The key is not valid"')
+        raise NotAuthenticated("The key is not valid: it is unknown, expired or revoked.", challenge=(challenge,))
     return found
 
 

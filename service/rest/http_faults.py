@@ -33,7 +33,7 @@ class KeyInQuery(MalformedRequest):
 
 
 class NotAuthenticated(Fault):
-    """No key, or one that is unknown, expired or revoked; `more["challenge"]` is the WWW-Authenticate field."""
+    """No key, or one that is unknown, expired or revoked; `more["challenge"]` has the WWW-Authenticate fields."""
 
     code = "not-authenticated"
 

@@ -32,7 +32,9 @@ from service.rest.http_faults import (
 from service.rest.problem_table import BY_STATUS, REASONS, problem_type_of
 
 MEDIA_TYPE = "application/problem+json"
+FEEDS = "/feeds"
 REALM = "seamcost"
+BEARER = f'Bearer realm="{REALM}"'
 _LOG = logging.getLogger("seamcost.rest")
 _UNTOLD = frozenset({"error_code", "challenge"})
 
@@ -45,7 +47,7 @@ def problem_document(fault: Fault) -> dict[str, Any]:
     told: dict[str, Any] = {} if len(faults) > 1 else _told(faults[0])
     told |= {"type": kind.uri, "title": kind.title, "status": kind.status, "detail": _detail(faults)}
     if has_request_context():
-        told |= {"instance": quote(request.path, safe="/~!$&'()*+,;=:@"), "request_id": g.get("request_id", "")}
+        told |= {"instance": quote(_told_path(), safe="/~!$&'()*+,;=:@"), "request_id": g.get("request_id", "")}
     errors = [_error(each) for each in faults if _points_somewhere(each) or len(faults) > 1]
     return told | ({"errors": errors} if errors else {})
 
@@ -56,8 +58,7 @@ def problem_answer(fault: Fault, headers: Iterable[tuple[str, str]] = ()) -> Res
     body = json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "backslashreplace")
     answer = Response(body, document["status"], content_type=MEDIA_TYPE)
     answer.headers.extend(list(headers))
-    for name, value in _headers_of(fault).items():
-        answer.headers.setdefault(name, value)
+    answer.headers.extend([field for field in _headers_of(fault) if field[0] not in answer.headers])
     return answer
 
 
@@ -107,6 +108,11 @@ def _not_available(error: Exception) -> Response:
     return problem_answer(Unavailable("The ledger cannot be reached just now; try again shortly.", retry_after=5))
 
 
+def _told_path() -> str:
+    """The request's path; of a feed link's no more than that it is one, since the rest opens it to whoever reads it."""
+    return FEEDS if request.path.lower().startswith(f"{FEEDS}/") else request.path
+
+
 def _all_faults(fault: Fault) -> list[Fault]:
     if not isinstance(fault, Refused):
         return [fault]
@@ -140,18 +146,17 @@ def _told(fault: Fault) -> dict[str, Any]:
     return {name: plain(value) for name, value in fault.more.items() if name not in _UNTOLD}
 
 
-def _headers_of(fault: Fault) -> Mapping[str, str]:
+def _headers_of(fault: Fault) -> list[tuple[str, str]]:
     for each in _all_faults(fault):
         if isinstance(each, NotAuthenticated):
-            return {"WWW-Authenticate": each.more.get("challenge", f'Bearer realm="{REALM}"')}
+            return [("WWW-Authenticate", challenge) for challenge in each.more.get("challenge", (BEARER,))]
         if isinstance(each, NotAllowed) and "scope" in each.more:
-            return {"WWW-Authenticate": f'Bearer realm="{REALM}", error="insufficient_scope", '
-                                        f'scope="{each.more["scope"]}"'}
+            return [("WWW-Authenticate", f'{BEARER}, error="insufficient_scope", scope="{each.more["scope"]}"')]
         if isinstance(each, Unavailable | TooManyRequests | ReadersBusy):
-            return {"Retry-After": str(each.more.get("retry_after", 5))}
+            return [("Retry-After", str(each.more.get("retry_after", 5)))]
         if isinstance(each, UnsupportedMediaType):
-            return {"Accept": str(each.more.get("accepted", "application/json"))}
-    return {}
+            return [("Accept", str(each.more.get("accepted", "application/json")))]
+    return []
 
 
 def plain(value: Any) -> Any:

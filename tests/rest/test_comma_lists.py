@@ -47,5 +47,5 @@ def test_as_many_as_allowed_are_taken() -> None:
 
 
 def test_a_field_that_is_not_there_is_told_with_those_that_are() -> None:
-    with pytest.raises(ma.ValidationError, match="'cost'.*food_cost, name"):
+    with pytest.raises(ma.ValidationError, match=r"'cost'.*food_cost, name"):
         CommaList(MemberName(["name", "food_cost"])).read("name,cost")

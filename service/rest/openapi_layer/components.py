@@ -52,7 +52,10 @@ SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {
                "`Authorization: Bearer <key>`. Scopes: `costs:read` (current dish costs alone), `read` (everything), "
                "`prices:write` (prices, and proposals of them), `prices:approve` (accept a proposal), `kitchen:write` "
                "(breakdowns, tests, recipes), `menu:write` (dishes, menu prices), "
-               "`admin` (all)."}}
+               "`feeds:manage` (feed links), `webhooks:manage`, `sales:write`, `admin` (all)."},
+    "basic": {"type": "http", "scheme": "basic", "description":
+              "The same keys for programs that have no field for a header: the key is the password (RFC 7617), the user "
+              "name may be anything."}}
 
 CODE_SCHEMA: Mapping[str, Any] = {"type": "string", "pattern": f"^{CODE_PATTERN}$", "maxLength": CODE_LENGTH}
 

@@ -12,12 +12,12 @@ from flask import Flask
 from flask_smorest.spec.plugins import FlaskPlugin
 
 from service.rest.api_keys import OPEN, access_of
-from service.rest.openapi_layer.components import IN_PATHS, PROBLEM_RESPONSES, header_ref
+from service.rest.openapi_layer.components import IN_PATHS, PROBLEM_RESPONSES, RATE_LIMIT, header_ref
 from service.rest.openapi_layer.examples import Examples, put_examples
 
 _METHODS = ("get", "put", "post", "delete", "patch")
 _OPEN_PROBLEMS = (400, 422)
-_KEYED_PROBLEMS = (400, 401, 403, 422, 503)
+_KEYED_PROBLEMS = (400, 401, 403, 422, 429, 503)
 
 
 def document(app: Flask) -> dict[str, Any]:
@@ -52,7 +52,7 @@ def finished_document(app: Flask, spec: Mapping[str, Any], examples: Examples) -
         _secure(operation, access[endpoint])
         if "{" in path and method != "put":
             _may_answer(operation, 404)
-        _name_request_id(operation)
+        _name_headers(operation, {"X-Request-ID": "RequestId"})
         put_examples(content, operation, content["paths"][path].get("parameters", ()), examples.get(name, ()))
     _say_what_paths_hold(content)
     _keep_tags(content)
@@ -79,12 +79,13 @@ def _secure(operation: dict[str, Any], scope: str) -> None:
         for status in _OPEN_PROBLEMS:
             _may_answer(operation, status)
         return
-    operation["security"] = [{"bearer": []}]
+    operation["security"] = [{"bearer": []}, {"basic": []}]
     told = f"Needs a key with the scope `{scope}`."
     operation["description"] = "\n\n".join(filter(None, (operation.get("description"), told)))
     operation["x-scope"] = scope
     for status in _KEYED_PROBLEMS:
         _may_answer(operation, status)
+    _name_headers(operation, RATE_LIMIT)
 
 
 def _may_answer(operation: dict[str, Any], status: int) -> None:
@@ -99,10 +100,12 @@ def _say_what_paths_hold(content: dict[str, Any]) -> None:
                 parameter.setdefault("description", IN_PATHS[parameter["name"]])
 
 
-def _name_request_id(operation: dict[str, Any]) -> None:
+def _name_headers(operation: dict[str, Any], headers: Mapping[str, str]) -> None:
+    """Name header fields that every answer carries, on the answers that are the operation's own."""
     for response in operation["responses"].values():
         if "$ref" not in response:
-            response.setdefault("headers", {})["X-Request-ID"] = header_ref("RequestId")
+            response.setdefault("headers", {}).update({name: header_ref(component) for name, component in
+                                                       headers.items()})
 
 
 def _keep_tags(content: dict[str, Any]) -> None:
