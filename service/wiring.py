@@ -40,6 +40,7 @@ from service.rest.resources.yield_tests import yield_tests
 from service.rest.sessions import Sessions
 from service.settings import Settings
 from service.shipped_files import shipped_folder
+from service.use_cases.allowances import Allowances
 from service.use_cases.keys import granted, who_asks
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Head, Ledger
@@ -54,12 +55,13 @@ _scopes_granted = lru_cache(maxsize=256)(granted)
 
 @dataclass(frozen=True, slots=True)
 class AskingKey:
-    """Who calls: the key, all that it opens, and the head that was read with it."""
+    """Who calls: the key, all that it opens, how much it may ask, and the head that was read with it."""
 
     key_id: str
     name: str
     scopes: frozenset[str]
     head: Head
+    requests_per_minute: int
 
 
 def web_app(settings: Settings) -> Flask:
@@ -67,7 +69,8 @@ def web_app(settings: Settings) -> Flask:
     collect_less_often()
     engines = open_engines(settings.database_url)
     clock = clock_for(settings.test_mode, settings.clock_file)
-    return _app(SqlLedger(engines, clock), clock, lambda: {"database": migrating.at_head(engines)})
+    return _app(SqlLedger(engines, clock), clock, lambda: {"database": migrating.at_head(engines)},
+                settings.requests_per_minute)
 
 
 def collect_less_often() -> None:
@@ -142,13 +145,15 @@ def _opened(settings: Settings) -> Iterator[Engines]:
         engines.dispose()
 
 
-def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool]]) -> Flask:
+def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool]], requests_per_minute: int = 0
+         ) -> Flask:
     def authenticate(secret: str) -> AskingKey | None:
-        return _asking(ledger, clock, secret)
+        return _asking(ledger, clock, secret, requests_per_minute)
 
     return create_app(
         _resources(ledger), authenticate=authenticate,
-        sessions=Sessions(authenticate, cache(ledger.signing_secret), clock), readiness=readiness,
+        sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
+        allowances=Allowances(ledger.bookings, clock), readiness=readiness,
         make_docs=make_docs, prices_page=make_page("prices"),
         examples=load_examples(shipped_folder("openapi") / "examples"), unavailable=(LedgerUnavailable,))
 
@@ -172,6 +177,9 @@ def _resources(ledger: Ledger) -> list[Blueprint]:
         changes(positions), keys(ledger)]
 
 
-def _asking(ledger: Ledger, clock: Clock, secret: str) -> AskingKey | None:
+def _asking(ledger: Ledger, clock: Clock, secret: str, requests_per_minute: int) -> AskingKey | None:
     head, key = who_asks(ledger, secret, clock())
-    return None if key is None else AskingKey(key.id, key.name, _scopes_granted(key.scopes), head)
+    if key is None:
+        return None
+    return AskingKey(key.id, key.name, _scopes_granted(key.scopes), head,
+                     requests_per_minute if key.requests_per_minute is None else key.requests_per_minute)

@@ -10,7 +10,7 @@ from service.cli.asking import asker
 from service.cli.flags import database_flag, settings_of
 from service.cli.text_table import text_table
 from service.rest.exact_fields import Name
-from service.use_cases.keys import SCOPES, create_key, key_document, revoke_key
+from service.use_cases.keys import MOST_PER_MINUTE, SCOPES, create_key, key_document, revoke_key
 
 
 @click.group()
@@ -33,8 +33,12 @@ def _name(_context: click.Context, _parameter: click.Parameter, text: str) -> st
               help="What the key opens; may be repeated.")
 @click.option("--days", type=click.IntRange(1, 36_500), metavar="N",
               help="Expires after so many days. [unless set: never]")
+@click.option("--requests-per-minute", type=click.IntRange(1, MOST_PER_MINUTE), metavar="N",
+              help="How many requests a minute it may make; an answer of 304 counts a tenth. [unless set: "
+                   "SEAMCOST_REQUESTS_PER_MINUTE]")
 @database_flag
-def create(name: str, scopes: tuple[str, ...], days: int | None, database: str | None) -> None:
+def create(name: str, scopes: tuple[str, ...], days: int | None, requests_per_minute: int | None, database: str | None
+           ) -> None:
     """Make a key for NAME and print it, alone, on standard output. It is shown this once.
 
     \b
@@ -48,7 +52,8 @@ def create(name: str, scopes: tuple[str, ...], days: int | None, database: str |
     settings = settings_of(database)
     expires_at = None if days is None else wiring.now(settings) + timedelta(days=days)
     with wiring.opened_ledger(settings) as ledger:
-        made = create_key(ledger, name, list(dict.fromkeys(scopes)), expires_at, asker()).document
+        made = create_key(ledger, name, list(dict.fromkeys(scopes)), expires_at, asker(),
+                          requests_per_minute).document
     click.echo(made["key"])
     click.echo(f"Key {made['id']} for {name}, {_until(expires_at)}. Only its hash is kept: note it now.", err=True)
 
@@ -59,7 +64,7 @@ def list_keys(database: str | None) -> None:
     """List every key, without its secret."""
     with wiring.opened_ledger(settings_of(database)) as ledger:
         documents = [key_document(key) for key in ledger.every_key()]
-    columns = ("id", "name", "scopes", "created_at", "expires_at", "last_used_at", "revoked_at")
+    columns = ("id", "name", "scopes", "requests_per_minute", "created_at", "expires_at", "last_used_at", "revoked_at")
     rows = [[" ".join(shown[name]) if name == "scopes" else shown[name] or "" for name in columns]
             for shown in documents]
     click.echo(text_table([name.removesuffix("_at").replace("_", " ") for name in columns], rows))

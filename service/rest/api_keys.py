@@ -30,7 +30,9 @@ from service.rest.http_faults import (
     RepeatedParameter,
     UnknownParameter,
 )
-from service.rest.problems import BEARER
+from service.rest.problems import REALM
+from service.rest.rate_limits import count
+from service.use_cases.allowances import Allowances
 from service.use_cases.keys import SCOPES
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -49,6 +51,9 @@ class Caller(Protocol):
     def name(self) -> str: ...
     @property
     def scopes(self) -> frozenset[str]: ...
+    @property
+    def requests_per_minute(self) -> int:
+        """How many requests a minute it may make; 0: as many as it likes."""
 
 
 Authenticate = Callable[[str], Caller | None]
@@ -110,7 +115,7 @@ def access_of(app: Flask) -> Mapping[str, str]:
     return cast(Mapping[str, str], access)
 
 
-def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession) -> None:
+def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession, allowances: Allowances) -> None:
     """Put the gate before every view of an app that has all its views.
 
     Raises:  UndecidedView.
@@ -135,6 +140,8 @@ def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession) -
             if found is None:
                 raise NotAuthenticated("Send a key: `Authorization: Bearer <key>`.", challenge=challenges(asked))
             g.caller = found
+            if found.requests_per_minute:
+                count(allowances, found.key_id, found.requests_per_minute)
             _hold_to_scope(found, gate.scope)
         if unheard:
             _hold_to_parameters(gate.parameters)

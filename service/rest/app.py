@@ -1,7 +1,7 @@
 """The HTTP application, made from its parts. No globals, nothing looked up, nothing connected.
 
-Order of every request: its id, the gate (key, scope, query parameters, codes), the view; then the header fields that
-every answer carries. Whatever goes wrong on the way is answered as a problem document.
+Order of every request: its id, the gate (key, allowance, scope, query parameters, codes), the view; then the header
+fields that every answer carries. Whatever goes wrong on the way is answered as a problem document.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -20,9 +20,11 @@ from service.rest.openapi_layer.examples import Examples
 from service.rest.page_views import Page, page_views
 from service.rest.problem_table import PROBLEMS, ProblemType
 from service.rest.problems import answer_faults
+from service.rest.rate_limits import tell_what_is_left
 from service.rest.reading import AnswerJson
 from service.rest.session_views import session_views
 from service.rest.sessions import Sessions
+from service.use_cases.allowances import Allowances
 
 
 class DocsPages(Protocol):
@@ -47,14 +49,14 @@ class _App(Flask):
 
 
 def create_app(
-    resources: Iterable[Blueprint], *, authenticate: Authenticate, sessions: Sessions,
+    resources: Iterable[Blueprint], *, authenticate: Authenticate, sessions: Sessions, allowances: Allowances,
     readiness: Callable[[], Mapping[str, bool]], make_docs: MakeDocs, prices_page: Page,
     examples: Examples | None = None, unavailable: tuple[type[Exception], ...] = (),
 ) -> Flask:
     """The application.
 
-    `sessions` know who calls from a page; `readiness` names what must be well, each True or False; `unavailable` are
-    the errors that mean that the ledger cannot be reached (503).
+    `sessions` know who calls from a page; `allowances` count what each key asks; `readiness` names what must be well,
+    each True or False; `unavailable` are the errors that mean that the ledger cannot be reached (503).
 
     Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
              of one name.
@@ -74,5 +76,6 @@ def create_app(
     app.register_blueprint(page_views("prices", prices_page))
     answer_faults(app, unavailable)
     accompany(app)
-    guard(app, authenticate, sessions.caller)
+    tell_what_is_left(app)
+    guard(app, authenticate, sessions.caller, allowances)
     return app

@@ -104,6 +104,12 @@ class TooManyRequests(Fault):
     code = "too-many-requests"
 
 
+class QuotaExceeded(TooManyRequests):
+    """A key's or link's allowance is used up; `more["violated-policies"]` names it as the RateLimit fields do."""
+
+    code = "quota-exceeded"
+
+
 class InternalFault(Fault):
     """Something broke that is not the asker's doing."""
 

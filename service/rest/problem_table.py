@@ -174,6 +174,10 @@ def _rows() -> dict[type[Fault], ProblemType]:
             "Read the record, and send `If-Match` with its revision in quotes; `If-Match: *` overwrites knowingly."),
         http_faults.TooManyRequests: (
             429, "Too many requests", "More requests came than are allowed.", "Wait for Retry-After seconds."),
+        http_faults.QuotaExceeded: (
+            429, "The allowance is used up", "The key, or the link, has made as many requests as it may in a minute; "
+            "`RateLimit-Policy` says how many that are, and `violated-policies` names it.",
+            "Wait for Retry-After seconds. Poll with If-None-Match: an answer of 304 counts a tenth of another."),
         http_faults.InternalFault: (
             500, "Something broke here", "The fault is the service's, not yours, and in the log under the request id.",
             "Tell whoever runs the service the `request_id`."),

@@ -106,9 +106,9 @@ class _Share:
         self.elsewhere = quota
 
     def next_lease(self, short: int) -> int:
-        """How much to lease where `short` is missing."""
-        growing = max(2 * self.last, self.quota // FIRST_SHARE)
-        return max(short, REQUEST, min(growing, self.elsewhere // LARGEST_SHARE))
+        """How much to lease where `short` is missing: whole requests, so that no worker is left with a part of one."""
+        share = min(max(2 * self.last, self.quota // FIRST_SHARE), self.elsewhere // LARGEST_SHARE)
+        return max(-(-short // REQUEST), 1, share // REQUEST) * REQUEST
 
     def leased(self, size: int, booked: int) -> None:
         """A lease was booked, and what had been lent before with it; `booked` is the sum with all other workers'."""

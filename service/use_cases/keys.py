@@ -19,6 +19,8 @@ from service.use_cases.ports import AccessKey, Asker, Entry, Head, Ledger, Write
 SCOPES = ("costs:read", "read", "prices:write", "prices:approve", "kitchen:write", "menu:write", "sales:write",
           "feeds:manage", "webhooks:manage", "admin")
 PREFIX = "seam"
+MOST_PER_MINUTE = 1_000_000
+"""The largest allowance that a key may have of its own."""
 GRANTS: Mapping[str, frozenset[str]] = {scope: frozenset((scope,)) for scope in SCOPES} | {
     "read": frozenset(("read", "costs:read")), "admin": frozenset(SCOPES)}
 
@@ -29,7 +31,8 @@ def granted(scopes: Sequence[str]) -> frozenset[str]:
 
 
 def create_key(
-    ledger: Ledger, name: str, scopes: Sequence[str], expires_at: datetime | None, asker: Asker
+    ledger: Ledger, name: str, scopes: Sequence[str], expires_at: datetime | None, asker: Asker,
+    requests_per_minute: int | None = None,
 ) -> Receipt:
     """Make a key; the answer holds its secret as `key`, this once (a repeat of the request does not show it again).
 
@@ -41,7 +44,8 @@ def create_key(
             raise WrongValue("A key expires in the future; leave expires_at out for one that does not.", "#/expires_at")
         public, secret = secrets.token_hex(4), urlsafe_b64encode(secrets.token_bytes(32)).rstrip(b"=").decode()
         text = f"{PREFIX}_{public}_{secret}"
-        key = AccessKey(public, name, tuple(scopes), work.now, expires_at, None, None)
+        key = AccessKey(public, name, tuple(scopes), work.now, expires_at, None, None,
+                        requests_per_minute=requests_per_minute)
         entry = {name: value for name, value in key_document(key).items() if name not in ("created_at", "last_used_at")}
         mark = work.next_mark(Entry("create_key", "key", public, entry))
         work.add_key(key, hash_of(text))
@@ -74,10 +78,17 @@ def who_asks(ledger: Ledger, secret: str, now: datetime) -> tuple[Head, AccessKe
     return head, key
 
 
+def still_opens(ledger: Ledger, key_id: str, now: datetime) -> bool:
+    """Whether a key that was good when a request came still is: for requests that wait."""
+    return any(key.id == key_id and key.revoked_at is None and (key.expires_at is None or key.expires_at > now)
+               for key in ledger.every_key())
+
+
 def key_document(key: AccessKey) -> Document:
     """A key as shown: everything but its secret, which is not kept."""
     return {
         "id": key.id, "name": key.name, "scopes": list(key.scopes), "created_at": _instant(key.created_at),
+        "requests_per_minute": key.requests_per_minute,
         "expires_at": _instant(key.expires_at), "last_used_at": _instant(key.last_used_at),
         "revoked_at": _instant(key.revoked_at)}
 

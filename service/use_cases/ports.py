@@ -39,7 +39,7 @@ class Head:
 
 @dataclass(frozen=True, slots=True)
 class AccessKey:
-    """A key as stored: never its secret. `id` is public; `scopes` are as given at creation."""
+    """A key as stored: never its secret. `id` is public; no `requests_per_minute` of its own: the setting decides."""
 
     id: str
     name: str
@@ -50,7 +50,6 @@ class AccessKey:
     revoked_at: datetime | None
     made_revision: int = 0
     requests_per_minute: int | None = None
-    """How many requests a minute it may make; None: as the setting says."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,8 +33,10 @@ from service.rest.openapi_layer.blueprint import Blueprint, kept
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.paging import Cursors, PageQuery
 from service.rest.sessions import Sessions
+from service.use_cases.allowances import Allowances
 from service.web.docs_pages import make_docs
 from service.web.page_making import make_page
+from tests.bookings import BookedInMemory
 
 SECRET = b"a secret of thirty-two bytes !!!"
 
@@ -102,6 +104,7 @@ class Who:
     key_id: str
     name: str
     scopes: frozenset[str]
+    requests_per_minute: int = 0
 
 
 CALLERS: Mapping[str, Who] = {
@@ -172,6 +175,7 @@ def an_app(*resources: Blueprint, fault: Fault | Exception | None = None, seen: 
     authenticate = options.pop("authenticate", CALLERS.get)
     return create_app(resources or (trays(fault, seen),), authenticate=authenticate,
                       sessions=Sessions(authenticate, lambda: SECRET, options.pop("clock", system_clock)),
+                      allowances=options.pop("allowances", Allowances(BookedInMemory(), system_clock)),
                       readiness=options.pop("readiness", lambda: {"ledger": True}), make_docs=make_docs,
                       prices_page=make_page("prices"), **options)
 

@@ -19,8 +19,8 @@ _TAG = {"type": "string", "pattern": r'^(\*|(W/)?"[^"]*"(\s*,\s*(W/)?"[^"]*")*)$
 PARAMETERS: Mapping[str, Mapping[str, Any]] = {
     "IfMatch": {"name": "If-Match", "schema": _TAG, "example": '"214"', "description":
                 "The revision you have seen, in quotes, to replace or retire it; `*` overwrites whatever is there."},
-    "IfNoneMatch": {"name": "If-None-Match", "schema": {"type": "string", "const": "*"}, "description":
-                    "`*` creates, and never replaces."},
+    "IfNoneMatch": {"name": "If-None-Match", "schema": {"type": "string", "pattern": r"^\*$"}, "example": "*",
+                    "description": "`*` creates, and never replaces."},
     "IfNoneMatchRead": {"name": "If-None-Match", "schema": {"type": "string"}, "example": '"214"', "description":
                         "The tag of the answer you have; 304 when it still holds."},
     "IdempotencyKey": {"name": "Idempotency-Key", "schema": {"type": "string", "minLength": 1, "maxLength": 130},
@@ -35,6 +35,11 @@ HEADERS: Mapping[str, Mapping[str, Any]] = {
     "RequestId": {"schema": _TEXT, "description": "The request's id: yours when you sent one, else a new one."},
     "WWWAuthenticate": {"schema": _TEXT, "description": "How to authenticate, and the scope that is missing."},
     "RetryAfter": {"schema": {"type": "integer"}, "description": "Seconds to wait before trying again."},
+    "RateLimit": {"schema": _TEXT, "example": '"minute";r=5871;t=23', "description":
+                  "About how many requests are left (`r`) of the minute, and in how many seconds there is more (`t`)."},
+    "RateLimitPolicy": {"schema": _TEXT, "example": '"minute";q=6000;w=60', "description":
+                        "How many requests (`q`) the key may make in so many seconds (`w`). An answer of 304 counts a "
+                        "tenth. Neither field is sent where there is no limit."},
     "Replayed": {"schema": {"const": "true"}, "description":
                  "Only on a repeat under the same Idempotency-Key: this is the first answer again."},
     "Disposition": {"schema": _TEXT, "description": "Names the file when the answer is CSV."},
@@ -42,9 +47,12 @@ HEADERS: Mapping[str, Mapping[str, Any]] = {
     "Allow": {"schema": _TEXT, "description": "The methods that are served."},
 }
 
+RATE_LIMIT: Mapping[str, str] = {"RateLimit-Policy": "RateLimitPolicy", "RateLimit": "RateLimit"}
+"""On every answer to a key that has an allowance."""
+
 HEADERS_OF_STATUS: Mapping[int, Mapping[str, str]] = {
     401: {"WWW-Authenticate": "WWWAuthenticate"}, 403: {"WWW-Authenticate": "WWWAuthenticate"},
-    405: {"Allow": "Allow"}, 415: {"Accept": "Accept"}, 429: {"Retry-After": "RetryAfter"},
+    405: {"Allow": "Allow"}, 415: {"Accept": "Accept"}, 429: {"Retry-After": "RetryAfter", **RATE_LIMIT},
     503: {"Retry-After": "RetryAfter"}}
 
 SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {

@@ -30,7 +30,8 @@ def keys(ledger: Ledger) -> Blueprint:
     @blueprint.response(201, NewKeyAnswer)
     def post_key(body: dict[str, Any]) -> Any:
         """Make a key; the answer shows it this once."""
-        made = create_key(ledger, body["name"], body["scopes"], body.get("expires_at"), asker())
+        made = create_key(ledger, body["name"], body["scopes"], body.get("expires_at"), asker(),
+                          body.get("requests_per_minute"))
         return answered(made, secret=True)
 
     @blueprint.delete("/<code:key_id>")

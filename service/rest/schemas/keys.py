@@ -2,7 +2,7 @@
 
 from service.rest.exact_fields import Group, Moment, Name, OneOf, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer, Request
-from service.use_cases.keys import SCOPES
+from service.use_cases.keys import MOST_PER_MINUTE, SCOPES
 
 
 class KeyRequest(Request):
@@ -13,6 +13,9 @@ class KeyRequest(Request):
         "What it opens. `admin` opens everything, `read` what `costs:read` opens; a key that writes and reads "
         "needs both."))
     expires_at = Moment(allow_none=True, metadata=says("Null or left out: does not expire."))
+    requests_per_minute = Whole(min=1, max=MOST_PER_MINUTE, allow_none=True, metadata=says(
+        "How many requests a minute it may make; an answer of 304 counts a tenth. Null or left out: as the service's "
+        "setting says."))
 
 
 class KeyAnswer(Answer):
@@ -23,6 +26,8 @@ class KeyAnswer(Answer):
     scopes = Several(OneOf(SCOPES), metadata=says("What it opens."))
     created_at = Moment(metadata=says("When it was made, in UTC."))
     expires_at = Moment(allow_none=True, metadata=says("From when on it opens nothing; null: it does not expire."))
+    requests_per_minute = Whole(allow_none=True, metadata=says(
+        "How many requests a minute it may make; null: as the service's setting says."))
     last_used_at = Moment(allow_none=True, metadata=says("About when it was last used, to the minute; null: never."))
     revoked_at = Moment(allow_none=True, metadata=says("When it was revoked; null: it was not."))
 
