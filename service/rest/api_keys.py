@@ -30,7 +30,7 @@ from service.rest.http_faults import (
     RepeatedParameter,
     UnknownParameter,
 )
-from service.rest.problems import REALM
+from service.rest.problems import BEARER
 from service.rest.rate_limits import count
 from service.use_cases.allowances import Allowances
 from service.use_cases.keys import SCOPES
