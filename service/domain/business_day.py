@@ -28,3 +28,12 @@ def business_day(now: datetime, time_zone: str, start: str) -> date:
     # When the clock is set back over the start, its hour comes twice: the day began with the first of them.
     first_start = datetime.combine(local.date(), begins, tzinfo=zone).astimezone(UTC)
     return local.date() if now >= first_start else local.date() - timedelta(days=1)
+
+
+def beginning_of(day: date, time_zone: str, start: str) -> datetime:
+    """The moment, in UTC, at which a business day begins.
+
+    Raises:  ZoneInfoNotFoundError, ValueError for a zone or a start that is none.
+    Example: 30 March 2026 begins at 03:00 UTC in London with a start of 04:00: summer time began the day before.
+    """
+    return datetime.combine(day, time.fromisoformat(start), tzinfo=ZoneInfo(time_zone)).astimezone(UTC)

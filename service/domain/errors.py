@@ -12,6 +12,7 @@
       ProposalClosed     a price proposal that was accepted or rejected already
       ReadersBusy        as many files are being read as are read at once
       ProposalOutOfDate  what a price proposal was reviewed against has changed since
+      WebhookNotActive   a webhook that is told nothing is to be sent something
 
 A fault knows no HTTP status: it has a stable `code` (its slug), a `detail` that says the mend, the `pointer` of the
 field in the request (RFC 6901, as a URI fragment), and the codes concerned in `more`.
@@ -189,3 +190,9 @@ class ProposalOutOfDate(Fault):
     """What the proposal was reviewed against has changed since; `more["rows"]` lists the rows concerned."""
 
     code = "proposal-out-of-date"
+
+
+class WebhookNotActive(Fault):
+    """The webhook is switched off, its receiver is gone or failed for days, or it has no secret; the detail says."""
+
+    code = "webhook-not-active"

@@ -26,7 +26,7 @@ from service.persistence.record_storing import Gathered, store_records
 from service.persistence.row_storing import store_columns
 from service.persistence.sales import SqlSalesWork
 from service.persistence.tables import chain
-from service.persistence.webhooks import SqlWebhookWork
+from service.persistence.webhook_storing import SqlWebhookWork
 from service.use_cases.canonical import canonical_texts
 from service.use_cases.ports import AccessKey, Asker, Entry, Head, RecordedEntry
 

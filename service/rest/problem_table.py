@@ -82,6 +82,10 @@ def _rows() -> dict[type[Fault], ProblemType]:
         errors.ProposalOutOfDate: (
             409, "The proposal needs another look", "Prices, mappings or settings that it was reviewed against have "
             "changed since; `rows` says where.", "Ask for another look, read the review again, and decide anew."),
+        errors.WebhookNotActive: (
+            409, "The webhook is not active", "It is switched off, its receiver is gone or failed for days, or it has "
+            "no secret since a restore; nothing is sent to it.",
+            "Switch it on with PUT and \"active\": true, or give it a secret with rotate-secret; then ask again."),
         errors.PreconditionFailed: (
             412, "The record has changed", "The If-Match tag is not that of the record as it stands: somebody has "
             "changed it since you read it. `changes` says who, when and what.",

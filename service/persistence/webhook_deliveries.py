@@ -1,0 +1,148 @@
+"""Deliveries: claimed by one deliverer for a while, tried, logged, listed, replayed, and pruned in the end.
+
+Rules that always hold: to claim one is to put off when it is due, so that it comes back by itself when whoever had it
+is no more; one that was delivered stays so, whoever says otherwise later.
+"""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Select, delete, exists, insert, or_, select, update
+
+from service.domain.webhook import DeliveryState
+from service.persistence.tables.webhooks import webhook, webhook_attempt, webhook_delivery, webhook_standing
+from service.persistence.webhook_reading import ACTIVE, STANDING_OF, valid_secrets
+from service.use_cases.webhook_sending import Came
+from service.use_cases.webhooks_port import Attempt, Claimed, Delivery, Span, Tried
+
+_D = webhook_delivery.c
+_WAITING, _DELIVERED = DeliveryState.WAITING.value, DeliveryState.DELIVERED.value
+_UNDELIVERED = (DeliveryState.DEAD.value, DeliveryState.CANCELLED.value)
+
+
+def due(connection: Connection, now: datetime) -> list[str]:
+    """Active webhooks that are not spared and have something to be tried."""
+    waiting = exists().where(_D.webhook_id == webhook.c.id, _D.state == _WAITING, _D.due_at <= now)
+    standing = webhook_standing.c
+    return list(connection.scalars(
+        select(webhook.c.id).join(webhook_standing, STANDING_OF)
+        .where(ACTIVE, or_(standing.paused_until.is_(None), standing.paused_until <= now), waiting)
+        .order_by(webhook.c.id)))
+
+
+def claim(connection: Connection, webhook_id: str, limit: int, now: datetime, until: datetime) -> list[Claimed]:
+    """Take deliveries that are due and that nobody else is just taking."""
+    rows = connection.execute(
+        select(_D.id, _D.body, _D.tries, _D.claims, webhook.c.url)
+        .join(webhook, webhook.c.id == _D.webhook_id)
+        .where(_D.webhook_id == webhook_id, _D.state == _WAITING, _D.due_at <= now, ACTIVE)
+        .order_by(_D.due_at, _D.sequence).limit(limit)
+        .with_for_update(skip_locked=True, of=webhook_delivery)).all()
+    secrets = valid_secrets(connection, webhook_id, now)
+    for row in rows:
+        connection.execute(update(webhook_delivery).where(_D.id == row.id).values(
+            due_at=until, claims=row.claims + 1))
+    return [Claimed(row.id, webhook_id, row.url, row.body, row.tries, row.claims + 1, secrets) for row in rows]
+
+
+def record(connection: Connection, tried: Sequence[Tried]) -> None:
+    """Log tries, and say where their deliveries stand."""
+    for one in sorted(tried, key=lambda each: each.claimed.id):
+        _log(connection, one)
+        known = _D.id == one.claimed.id
+        if one.state is DeliveryState.DELIVERED:
+            connection.execute(update(webhook_delivery).where(known, _D.state != _DELIVERED).values(
+                state=_DELIVERED, due_at=None, tries=one.claimed.tries + 1))
+        else:
+            connection.execute(
+                update(webhook_delivery).where(known, _D.state == _WAITING, _D.claims == one.claimed.claim)
+                .values(state=one.state.value, due_at=one.due_at, tries=one.claimed.tries + 1))
+        _note(connection, one)
+
+
+def _log(connection: Connection, one: Tried) -> None:
+    """Once: a record that was not acknowledged is made again."""
+    columns, claimed = webhook_attempt.c, one.claimed
+    if connection.scalar(select(exists().where(
+            columns.delivery_id == claimed.id, columns.number == claimed.claim))):
+        return
+    connection.execute(insert(webhook_attempt), {
+        "delivery_id": claimed.id, "number": claimed.claim, "at": one.at, "came": one.came.value,
+        "status": one.status})
+
+
+def _note(connection: Connection, one: Tried) -> None:
+    noted: dict[str, Any] = {}
+    if one.state is DeliveryState.DELIVERED:
+        noted["delivered_at"] = one.at
+    if one.paused_until is not None:
+        noted["paused_until"] = one.paused_until
+    if noted:
+        connection.execute(update(webhook_standing).where(
+            webhook_standing.c.webhook_id == one.claimed.webhook).values(noted))
+
+
+def failing(connection: Connection, webhook_id: str, delivery_id: str) -> bool:
+    """Whether nothing was delivered to a webhook since this message was made."""
+    made = select(_D.made_at).where(_D.id == delivery_id).scalar_subquery()
+    return not connection.scalar(select(exists().where(
+        webhook_standing.c.webhook_id == webhook_id, webhook_standing.c.delivered_at >= made)))
+
+
+def deliveries(connection: Connection, webhook_id: str, before: int | None, limit: int, state: str | None
+               ) -> tuple[Delivery, ...]:
+    """A page of deliveries, the newest first."""
+    asked = _asked().where(_D.webhook_id == webhook_id).order_by(_D.sequence.desc()).limit(limit)
+    asked = asked if before is None else asked.where(_D.sequence < before)
+    asked = asked if state is None else asked.where(_D.state == state)
+    return tuple(_delivery(row) for row in connection.execute(asked))
+
+
+def delivery(connection: Connection, webhook_id: str, delivery_id: str) -> Delivery | None:
+    """One delivery with its attempts."""
+    row = connection.execute(_asked().where(_D.webhook_id == webhook_id, _D.id == delivery_id)).one_or_none()
+    if row is None:
+        return None
+    columns = webhook_attempt.c
+    rows = connection.execute(
+        select(columns.number, columns.at, columns.came, columns.status)
+        .where(columns.delivery_id == delivery_id).order_by(columns.number))
+    return _delivery(row, tuple(Attempt(each.number, each.at, Came(each.came), each.status) for each in rows))
+
+
+def replay(connection: Connection, webhook_id: str, delivery_id: str, now: datetime) -> None:
+    """Have a message delivered again, unless it waits already."""
+    connection.execute(
+        update(webhook_delivery).where(_D.webhook_id == webhook_id, _D.id == delivery_id, _D.state != _WAITING)
+        .values(state=_WAITING, due_at=now, tries=0))
+
+
+def replay_span(connection: Connection, webhook_id: str, span: Span, now: datetime) -> int:
+    """Have all of a span delivered again that do not wait already."""
+    bounds = ((span.first, _D.sequence >= span.first), (span.last, _D.sequence <= span.last),
+              (span.since, _D.made_at >= span.since), (span.until, _D.made_at <= span.until))
+    states = _UNDELIVERED if span.undelivered_only else (*_UNDELIVERED, _DELIVERED)
+    return connection.execute(
+        update(webhook_delivery)
+        .where(_D.webhook_id == webhook_id, _D.state.in_(states), *(holds for given, holds in bounds if given))
+        .values(state=_WAITING, due_at=now, tries=0)).rowcount
+
+
+def prune(connection: Connection, before: datetime, limit: int) -> int:
+    """Remove old messages that wait for nothing."""
+    old = list(connection.scalars(
+        select(_D.id).where(_D.made_at < before, _D.state != _WAITING).order_by(_D.made_at).limit(limit)))
+    if old:
+        connection.execute(delete(webhook_attempt).where(webhook_attempt.c.delivery_id.in_(old)))
+        connection.execute(delete(webhook_delivery).where(_D.id.in_(old)))
+    return len(old)
+
+
+def _asked() -> Select[Any]:
+    return select(_D.id, _D.sequence, _D.event, _D.made_at, _D.state, _D.tries, _D.due_at)
+
+
+def _delivery(row: Any, attempts: tuple[Attempt, ...] = ()) -> Delivery:
+    return Delivery(row.id, row.sequence, row.event, row.made_at, DeliveryState(row.state), row.tries, row.due_at,
+                    attempts)

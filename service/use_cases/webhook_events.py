@@ -1,0 +1,105 @@
+"""What a step of the timeline is told as: prices that moved, dishes whose figures moved, and targets that were crossed.
+
+Rules that always hold: the items of a step are a function of the step, in one order, so that telling may stop after
+any of them and go on there; a target is crossed once, when a dish's published `within_target` turns, and not again
+while it stays, a figure that is not known in between notwithstanding; a dish that comes onto the menu outside its
+target crosses it.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from service.domain.change_causes import Cause
+from service.domain.price_proposal import PriceProposal
+from service.domain.price_turns import Decided
+from service.domain.publication import cost_in_words
+from service.domain.webhook import Event
+from service.use_cases.documents import Document, plain
+from service.use_cases.figure_timeline import DishChange, Step
+
+FIGURES = ("status", "currency", "food_cost", "known_food_cost", "labour_cost", "menu_price", "price_before_tax",
+           "food_cost_percent", "gross_profit", "gross_profit_percent", "target_food_cost_percent",
+           "target_menu_price", "within_target")
+"""The members of a dish's row that a message with figures shows, and whose change is a change of its cost."""
+MOST_CAUSES = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """Something to be told: `data` to everybody, `figures` beside it to those who asked for them."""
+
+    event: Event
+    at: datetime
+    data: Document
+    figures: Document
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A part of a step that is told at once: what happened; which dish is outside its target since, or no more."""
+
+    happenings: tuple[Happening, ...]
+    left_target: str | None = None
+    came_back: str | None = None
+
+
+def items_of(step: Step, at: datetime, outside: frozenset[str]) -> Iterator[Item]:
+    """The items of a step that happened at a moment, where these dishes were outside their targets before it."""
+    for price in step.prices:
+        yield Item((_told(step, at, Event.PRICE_CHANGED, "ingredient", price.ingredient, price.causes,
+                          _decided_figures(price.before), _decided_figures(price.after)),))
+    for change in step.changes:
+        yield _dish_item(step, at, change, change.dish in outside)
+
+
+def proposal_happening(proposal: PriceProposal) -> Happening:
+    """A proposal that waits for somebody to look at it. It shows no figure, with or without the wish for them."""
+    data = {"price_proposal": proposal.id, "supplier": proposal.supplier, "rows": proposal.rows,
+            "revision": proposal.base_revision, "as_of": proposal.made_at.date().isoformat()}
+    return Happening(Event.PRICE_PROPOSAL_WAITING, proposal.made_at, data, {})
+
+
+def _dish_item(step: Step, at: datetime, change: DishChange, outside: bool) -> Item:
+    within = None if change.after is None else change.after["within_target"]
+    crossed = Event.DISH_OUTSIDE_TARGET if within is False and not outside else \
+        Event.DISH_BACK_WITHIN_TARGET if within and outside else None
+    events = [event for event, told in ((Event.DISH_COST_CHANGED, _changed(change)), (crossed, crossed)) if told]
+    rows = (_figures(change.before), _figures(change.after))
+    happenings = tuple(_told(step, at, event, "dish", change.dish, change.causes, *rows, changed=_changed(change))
+                       for event in events if event is not None)
+    left = change.dish if crossed is Event.DISH_OUTSIDE_TARGET else None
+    back = change.dish if outside and (within or change.after is None) else None
+    return Item(happenings, left, back)
+
+
+def _told(step: Step, at: datetime, event: Event, about: str, code: str, causes: Sequence[Cause],
+          before: Document | None, after: Document | None, **more: Any) -> Happening:
+    kinds = dict.fromkeys((cause.kind, cause.action) for cause in causes)
+    data = {about: code, "revision": step.place.revision, "as_of": step.place.day.isoformat(),
+            "moved_by": step.moved_by.value, "causes": [{"kind": kind, "action": action} for kind, action in kinds],
+            **more}
+    named = [{"kind": cause.kind, "code": cause.code, "action": cause.action, "revision": cause.made.revision,
+              "entry": cause.made.entry} for cause in causes[:MOST_CAUSES]]
+    return Happening(event, at, data, {"causes": named, "more_causes": max(0, len(causes) - MOST_CAUSES),
+                                       "before": before, "after": after})
+
+
+def _changed(change: DishChange) -> list[str]:
+    """Which of the published figures differ; all of them where the dish came onto the menu or left it."""
+    before, after = change.before or {}, change.after or {}
+    return [name for name in FIGURES if before.get(name) != after.get(name)]
+
+
+def _figures(row: Document | None) -> Document | None:
+    return None if row is None else {name: row[name] for name in FIGURES}
+
+
+def _decided_figures(one: Decided) -> Document | None:
+    price = one.price
+    return None if price is None else {
+        "price": price.id, "supplier": price.supplier, "amount": plain(price.amount),
+        "pack_quantity": plain(price.pack_quantity), "pack_unit": price.pack_unit,
+        "unit_price": cost_in_words(one.unit_price)}
+
