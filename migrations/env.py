@@ -9,10 +9,20 @@ import os
 from alembic import context
 
 from service.persistence.engines import open_engines
-from service.persistence.tables import allowances, base, chain, observed, proposals, records, sales, webhooks
+from service.persistence.tables import (
+    allowances,
+    base,
+    chain,
+    feed_links,
+    observed,
+    proposals,
+    records,
+    sales,
+    webhooks,
+)
 
 # Imported for the tables that they put into the metadata.
-TABLES = (chain, allowances, records, observed, proposals, sales, webhooks)
+TABLES = (chain, allowances, feed_links, records, observed, proposals, sales, webhooks)
 
 
 def run(connection):

@@ -27,12 +27,22 @@ from sqlalchemy import Connection, Table, select
 
 from service.persistence.engines import Engines, database_faults
 from service.persistence.migrating import newest_version, schema_version
-from service.persistence.tables import allowances, base, chain, observed, proposals, records, sales, webhooks
+from service.persistence.tables import (
+    allowances,
+    base,
+    chain,
+    feed_links,
+    observed,
+    proposals,
+    records,
+    sales,
+    webhooks,
+)
 from service.use_cases.canonical import canonical_json
 
 FORMAT, VERSION = "seamcost-ledger", 1
 LEFT_OUT = (chain.signing_secret, chain.idempotency, allowances.allowance, *webhooks.NOT_IN_A_BACKUP)
-TABLES = (chain, allowances, records, observed, proposals, sales, webhooks)
+TABLES = (chain, allowances, feed_links, records, observed, proposals, sales, webhooks)
 """Imported for the tables that they put into the metadata."""
 _AT_ONCE = 2_000
 _LARGE_AT_ONCE = 20

@@ -1,8 +1,8 @@
-"""The last use of a key: coarse, off the ledger, never in the way of a request."""
+"""The last use of keys and of feed links: coarse, off the ledger, never in the way of a request."""
 
 from datetime import datetime, timedelta
 
-from sqlalchemy import or_, update
+from sqlalchemy import Table, or_, update
 
 from service.persistence.engines import Engines
 from service.persistence.tables.chain import access_key
@@ -12,10 +12,10 @@ COARSE = timedelta(minutes=1)
 
 
 class KeyUse:
-    """Notes the last use of keys, at most once a minute each; when the database is busy, later."""
+    """Notes the last use of the rows of a table, at most once a minute each; when the database is busy, later."""
 
-    def __init__(self, engines: Engines) -> None:
-        self._engines = engines
+    def __init__(self, engines: Engines, table: Table = access_key) -> None:
+        self._engines, self._table = engines, table
         self._noted: dict[str, datetime] = {}
 
     def touch(self, key_id: str, at: datetime) -> None:
@@ -29,7 +29,7 @@ class KeyUse:
             self._noted.pop(key_id, None)
 
     def _note(self, key_id: str, at: datetime) -> None:
-        column = access_key.c.last_used_at
-        note = update(access_key).where(access_key.c.id == key_id, or_(column.is_(None), column <= at - COARSE))
+        column = self._table.c.last_used_at
+        note = update(self._table).where(self._table.c.id == key_id, or_(column.is_(None), column <= at - COARSE))
         with self._engines.write_without_waiting() as connection:
             connection.execute(note.values(last_used_at=at))
