@@ -13,6 +13,7 @@ from operator import itemgetter
 
 from service.domain.errors import FileTooLarge, UnreadableFile
 from service.domain.price_list import FileFormat, Layout, PriceList, PriceRow
+from service.integrations.delimited.rows import LONGEST_CELL, MOST_COLUMNS
 from service.integrations.price_lists.cells import Cell, all_text
 from service.integrations.price_lists.headers import Header, best_header, find_header
 from service.integrations.price_lists.preamble import Preamble, read_preamble
@@ -21,8 +22,6 @@ from service.integrations.price_lists.table_columns import TableColumns
 from service.use_cases.price_files import HowToRead
 
 MOST_ROWS = 100_000
-MOST_COLUMNS = 256
-LONGEST_CELL = 4096
 HEADER_WITHIN = 20
 """Rows that are not blank, among which the header is looked for."""
 

@@ -12,8 +12,9 @@ import re
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipInfo
 
 from service.domain.errors import FileTooLarge, UnreadableFile
+from service.integrations.delimited.rows import MOST_COLUMNS
 from service.integrations.price_lists.archive import Archive, damaged, open_archive, shown
-from service.integrations.price_lists.table_reading import HEADER_WITHIN, MOST_COLUMNS, MOST_ROWS
+from service.integrations.price_lists.table_reading import HEADER_WITHIN, MOST_ROWS
 
 MOST_UNPACKED = 100 * 1_048_576
 HIGHEST_RATIO = 100

@@ -18,9 +18,10 @@ from typing import Any
 
 from service.domain.errors import ColumnsNotRecognised, Fault, UnreadableFile
 from service.domain.price_list import FileFormat, PriceList
+from service.integrations.delimited.rows import MOST_COLUMNS
 from service.integrations.price_lists.cage import caged
 from service.integrations.price_lists.cells import Cell
-from service.integrations.price_lists.table_reading import HEADER_WITHIN, MOST_COLUMNS, looks_like_prices, read_table
+from service.integrations.price_lists.table_reading import HEADER_WITHIN, looks_like_prices, read_table
 from service.integrations.price_lists.workbook_checks import MOST_SHEET_ROWS, checked_archive
 from service.integrations.price_lists.workbook_holes import Holes, count_and_find_holes
 from service.use_cases.price_files import HowToRead

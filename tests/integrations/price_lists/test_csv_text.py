@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 
 from service.domain.errors import ColumnsNotRecognised, FileTooLarge, UnreadableFile
 from service.domain.price_list import FileFormat, PriceList
+from service.integrations.delimited.text_encoding import encoding_of
 from service.integrations.price_lists.csv_text import DELIMITERS
 from service.integrations.price_lists.reading import read_price_file
-from service.integrations.price_lists.text_encoding import encoding_of
 from tests.integrations.price_lists.tables import NOBODY_SAYS, a_list, a_table
 
 TEXT = "Art.-Nr.;Bezeichnung;Preis (EUR)\r\n10-1;Rinderhüfte;14,20\r\n10-2;Kräuter à 5 g;0,80\r\n"

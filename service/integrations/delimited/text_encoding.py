@@ -37,8 +37,8 @@ def encoding_of(content: bytes) -> tuple[str, int]:
 
 def not_text() -> UnreadableFile:
     """The file holds what no text does."""
-    return UnreadableFile("The file is not text: it holds control characters. Send CSV, XLSX, or a UBL 2.1 Catalogue "
-                          "or Invoice.", why="binary")
+    return UnreadableFile("The file is not text: it holds control characters. Save the table as CSV in UTF-8, or send "
+                          "another of the formats that are read here.", why="binary")
 
 
 def _utf_16_without_bom(content: bytes) -> str:
