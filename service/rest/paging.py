@@ -26,7 +26,8 @@ from service.rest.openapi_layer.schemas import Query
 LIMIT, MOST = 100, 1000
 _LONGEST = 2048
 _SIGNATURE = 16
-_OWN = ("cursor", "after", "limit")
+_OWN = ("cursor", "after", "limit", "wait", "from_revision", "from_date")
+"""Where to begin and how long a page is: a cursor holds on to none of it."""
 
 
 class CursorText(ExactField):
@@ -73,18 +74,29 @@ class Cursors:
         text = query.get("cursor")
         return None if text is None else self.read(text, *_bound_to())
 
+    def after(self, query: Mapping[str, Any]) -> Cursor | None:
+        """Where the request's feed goes on; None at its beginning.
+
+        Raises:  WrongCursor.
+        """
+        text = query.get("after")
+        return None if text is None else self.read(text, *_bound_to(), parameter="after")
+
     def goes_on_after(self, query: Mapping[str, Any]) -> Mark:
         """The mark after which the request's feed goes on; before the first at its beginning.
 
         Raises:  WrongCursor.
         """
-        text = query.get("after")
-        cursor = Cursor(0, date.min, 0) if text is None else self.read(text, *_bound_to(), parameter="after")
+        cursor = self.after(query) or Cursor(0, date.min, 0)
         return Mark(cursor.revision, cursor.position)
 
     def go_on_from(self, mark: Mark, as_of: date) -> str:
         """The cursor that goes on with a feed after a mark. It never expires."""
-        return self.write(Cursor(mark.revision, as_of, mark.entry), *_bound_to())
+        return self.go_on_with(Cursor(mark.revision, as_of, mark.entry))
+
+    def go_on_with(self, cursor: Cursor) -> str:
+        """A cursor of the request's own feed or list, as text."""
+        return self.write(cursor, *_bound_to())
 
     def page(
         self, data: Sequence[Any], *, revision: int, as_of: date, next_position: Any | None

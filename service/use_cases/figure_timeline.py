@@ -100,6 +100,10 @@ class FigureTimeline:
                 self._keep(self._built(start, place, moved_by, newest))
             return self._steps[start, place]
 
+    def goes_on(self, place: Place, head: Head, today: date) -> bool:
+        """Whether a step leads on from a place."""
+        return self._next(place, head, today) is not None
+
     def place_before(self, day: date) -> Place:
         """Where the timeline stands as a day begins: before the day's first revision."""
         return Place(self._ledger.figures_before(day), day)

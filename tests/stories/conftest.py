@@ -15,7 +15,7 @@ from service import wiring
 from service.cli.demo_kitchen import demo_requests
 from service.settings import Settings
 from tests.postgres import PostgresServer
-from tests.stories.running_service import WEDNESDAY, RunningService, a_key, running_service, set_clock
+from tests.stories.running_service import WEDNESDAY, WORKERS, RunningService, a_key, running_service, set_clock
 
 
 @pytest.fixture(scope="session")
@@ -44,6 +44,14 @@ def service(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFac
 
 
 @pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def service_of_three(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+                     ) -> Iterator[RunningService]:
+    """The same with three worker processes."""
+    with _copied(request, tmp_path_factory, "demo", workers=3) as running:
+        yield running
+
+
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
 def empty_service(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningService]:
     """The service with an empty ledger."""
     with _copied(request, tmp_path_factory, "template") as running:
@@ -52,18 +60,18 @@ def empty_service(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempP
 
 @contextmanager
 def _copied(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, which: str
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, which: str, workers: int = WORKERS
 ) -> Iterator[RunningService]:
     folder = tmp_path_factory.mktemp("service")
     if request.param == "sqlite":
         shutil.copyfile(request.getfixturevalue(f"sqlite_{which}"), folder / "ledger.db")
-        with running_service(f"sqlite:///{folder / 'ledger.db'}", folder) as running:
+        with running_service(f"sqlite:///{folder / 'ledger.db'}", folder, workers) as running:
             yield running
         return
     server: PostgresServer = request.getfixturevalue("postgres_server")
     url = server.create(request.getfixturevalue(f"postgres_{which}"))
     try:
-        with running_service(url, folder) as running:
+        with running_service(url, folder, workers) as running:
             yield running
     finally:
         server.drop(url)

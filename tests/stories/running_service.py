@@ -28,6 +28,9 @@ from tests.answer_validator import AnswerValidator
 TOP = Path(__file__).parents[2]
 WEDNESDAY, MONDAY = date(2026, 11, 25), date(2026, 11, 30)
 WORKERS = 2
+THREADS = 4
+OUT_OF_THE_WAY = "600000"
+"""What a story's keys may ask a minute, unless made with less: counted as ever, and never used up."""
 
 
 class NotReady(Exception):
@@ -173,11 +176,12 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS) -> 
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
         process = subprocess.Popen(
             [sys.executable, "-m", "gunicorn", "service.wsgi:app", "-k", "gthread", "-w", str(workers),
-             "--threads", "4", "--no-control-socket", "--keep-alive", "30",
+             "--threads", str(THREADS), "--no-control-socket", "--keep-alive", "30",
              "--graceful-timeout", "1", "-b", f"fd://{listening.fileno()}"],
             cwd=TOP, pass_fds=[listening.fileno()], stdout=log, stderr=log, env={
                 **os.environ, "SEAMCOST_DATABASE_URL": database_url, "SEAMCOST_TEST_MODE": "1",
-                "SEAMCOST_CLOCK_FILE": str(folder / "clock")})
+                "SEAMCOST_CLOCK_FILE": str(folder / "clock"), "SEAMCOST_THREADS": str(THREADS),
+                "SEAMCOST_REQUESTS_PER_MINUTE": OUT_OF_THE_WAY})
     try:
         document = _when_ready(address, process, folder / "log", workers)
         validator = AnswerValidator(document)
