@@ -95,7 +95,7 @@ def _rows() -> dict[type[Fault], ProblemType]:
             "Send less in one request."),
         errors.FileTooLarge: (
             413, "The file is too large", "The file has more rows or columns, or unpacks to more, than `limit` allows.",
-            "Split it, or take out what is not a price."),
+            "Split it, or take out what does not belong in it."),
         http_faults.AddressTooLong: (
             414, "The address is too long", "The request's target is longer than is read here.",
             "Use fewer or shorter query parameters."),
@@ -163,8 +163,8 @@ def _rows() -> dict[type[Fault], ProblemType]:
             422, "The period is closed", "Figures up to `closed_through` are closed: nothing may change them.",
             "Start it on a later day, or have finance move `closed_through` in the settings."),
         errors.UnreadableFile: (
-            422, "The file cannot be read", "The file is not a price list or an invoice as read here; `why` names what "
-            "it is.", "Send CSV, XLSX, or a UBL 2.1 Catalogue or Invoice, as the detail says."),
+            422, "The file cannot be read", "The file is not what is read there: a price list, an invoice, a table of "
+            "sales. `why` names what it is.", "Send one of the formats that the operation names, as the detail says."),
         errors.ColumnsNotRecognised: (
             422, "The columns are not recognised", "No row in the first 20 is a header whose words are known here; "
             "`columns` lists what was found, `missing` what is needed.",

@@ -139,7 +139,7 @@ def _error(fault: Fault) -> dict[str, Any]:
 
 
 def _points_somewhere(fault: Fault) -> bool:
-    return fault.pointer is not None or bool({"parameter", "header"} & fault.more.keys())
+    return fault.pointer is not None or bool({"parameter", "header", "column"} & fault.more.keys())
 
 
 def _told(fault: Fault) -> dict[str, Any]:

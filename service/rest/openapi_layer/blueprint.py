@@ -32,6 +32,7 @@ in a query is refused (15); the true set of problems, by our own names (18, 21);
 """
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import wraps
 from typing import Any, TypeVar
 
@@ -48,6 +49,7 @@ from service.rest.openapi_layer.schemas import STOCK_FIELDS_REFUSED
 from service.rest.reading import FileKind, hold_to_file, read_body
 
 View = TypeVar("View", bound=Callable[..., Any])
+JSON = "application/json"
 READ_LOCATIONS = ("json", "query", "headers")
 
 
@@ -107,6 +109,26 @@ class Blueprint(flask_smorest.Blueprint):
 
             documented = self.doc(requestBody={"required": True, "description": kind.description, "content": {
                 media_type: {"schema": {"type": "string", "format": "binary"}} for media_type in kind.media_types}})
+            return _with_problems(documented(wrapper), (400, 413, 415, 422))
+
+        return decorator
+
+    def json_or_file(self, schema: type[ma.Schema], kind: FileKind) -> Callable[[View], View]:
+        """Pass the body to the view: loaded by a `Request` where it is announced as JSON, else the bytes of a file."""
+        loaded = schema()
+        _hold_to_exact_fields(loaded, "json")
+
+        def decorator(view: View) -> View:
+            @wraps(view)
+            def wrapper(*args: Any, **kwargs: Any) -> Any:
+                if request.mimetype == JSON:
+                    return view(*args, self.ARGUMENTS_PARSER.parse(loaded, request, location="json"), **kwargs)
+                hold_to_file(request, replace(kind, media_types=(JSON, *kind.media_types)))
+                g.body = read_body(request, kind.limit)
+                return view(*args, g.body, **kwargs)
+
+            documented = self.doc(requestBody={"required": True, "description": kind.description, "content": {
+                JSON: {"schema": schema}} | {name: {"schema": {"type": "string"}} for name in kind.media_types}})
             return _with_problems(documented(wrapper), (400, 413, 415, 422))
 
         return decorator
