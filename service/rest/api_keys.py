@@ -158,8 +158,8 @@ def _authenticated(authenticate: Authenticate, given: str) -> Caller:
         return caller_with(authenticate, secret.strip(" "))
     if scheme.lower() == "basic":
         return caller_with(authenticate, key_by_basic(secret, request), CHALLENGE)
-    raise NotAuthenticated("Send the key as `Authorization: Bearer <key>`, or by Basic as the password; no other scheme "
-                           "is read here.", challenge=challenges(request))
+    raise NotAuthenticated("Send the key as `Authorization: Bearer <key>`, or by Basic as the password; no other "
+                           "scheme is read here.", challenge=challenges(request))
 
 
 def caller_with(authenticate: Authenticate, secret: str, challenge: str = _INVALID_TOKEN) -> Caller:

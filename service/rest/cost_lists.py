@@ -6,6 +6,7 @@ from typing import Any
 
 from service.rest.cost_columns import CUT_COLUMNS, DISH_COLUMNS, RECIPE_COLUMNS
 from service.rest.csv_answers import Column
+from service.rest.exact_fields import shown
 from service.rest.schemas.cost_queries import CutCostQuery, DishCostQuery, RecipeCostQuery
 from service.rest.schemas.costs import (
     CutCostAnswer,
@@ -33,6 +34,19 @@ class CostList:
     query: type[Any]
     answer: type[Any]
     page: type[Any]
+
+    def column(self, name: str) -> Column | None:
+        """The column of that name, or None."""
+        return next((column for column in self.columns if column.name == name), None)
+
+    def columns_named(self, names: Sequence[str] | None) -> Sequence[Column]:
+        """The columns of those names, in that order; None: all of them."""
+        return self.columns if names is None else [column for name in names if (column := self.column(name))]
+
+    def no_such_column(self, name: str) -> str:
+        """What is said of a name that no column has."""
+        return (f"There is no column {shown(name)} in {self.name}; the columns are "
+                f"{', '.join(column.name for column in self.columns)}.")
 
 
 COST_LISTS = (

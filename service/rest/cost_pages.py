@@ -15,7 +15,6 @@ from service.rest.conditional import Prebuilt
 from service.rest.cost_lists import CostList
 from service.rest.costs_media import JSON, csv_answer, csv_prebuilt, json_bytes, prebuilt
 from service.rest.csv_answers import Column
-from service.rest.exact_fields import shown
 from service.rest.paging import LIMIT
 from service.rest.position import Page, Positions
 from service.rest.recent_answers import recent_answers
@@ -31,7 +30,7 @@ def whole(costs_of: CostList, snapshot: Snapshot, costs_only: bool, chosen: Chos
     variant, filename = _variant(costs_of, costs_only), f"{costs_of.name}-{snapshot.position.day}.csv"
     if chosen is None:
         return csv_answer(snapshot, variant, costs_of.columns, lambda: costs_of.rows(snapshot, costs_only), filename)
-    columns, variant = columns_of(costs_of, chosen.members, parameter="fields"), f"{variant}.{chosen.mark}"
+    columns, variant = _columns(costs_of, chosen.members), f"{variant}.{chosen.mark}"
     return recent_answers(snapshot).kept(f"{variant}-csv", lambda: csv_prebuilt(
         snapshot, variant, columns, chosen.of(costs_of.rows(snapshot, costs_only)), filename))
 
@@ -69,19 +68,11 @@ def chosen_page(costs_of: CostList, snapshot: Snapshot, page: Page, costs_only: 
     return recent.kept(variant, lambda: _built(costs_of, snapshot, page, rows, variant, positions, chosen))
 
 
-def columns_of(costs_of: CostList, members: Sequence[str] | None, **place: str) -> Sequence[Column]:
-    """The columns of those names, in that order; None: all. `place` says what is wrong where one is none.
-
-    Raises:  WrongValue.
-    """
-    if members is None:
-        return costs_of.columns
-    there = {column.name: column for column in costs_of.columns}
-    for name in members:
-        if name not in there:
-            raise WrongValue(f"As CSV there is no column {shown(name)}; the columns are {', '.join(there)}.",
-                             error_code="unknown-field", **place)
-    return [there[name] for name in members]
+def _columns(costs_of: CostList, members: Sequence[str] | None) -> Sequence[Column]:
+    for name in members or ():
+        if costs_of.column(name) is None:
+            raise WrongValue(costs_of.no_such_column(name), parameter="fields", error_code="unknown-field")
+    return costs_of.columns_named(members)
 
 
 def _variant(costs_of: CostList, costs_only: bool) -> str:

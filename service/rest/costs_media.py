@@ -12,7 +12,7 @@ from flask import request
 
 from service.rest.conditional import Prebuilt
 from service.rest.csv_answers import MEDIA_TYPE as CSV
-from service.rest.csv_answers import Column, csv_bytes, disposition
+from service.rest.csv_answers import PLAIN, Column, Form, csv_bytes, disposition
 from service.rest.http_faults import NotAcceptable
 from service.use_cases.snapshots import Position, Snapshot
 
@@ -56,11 +56,11 @@ def csv_answer(snapshot: Snapshot, variant: str, columns: Sequence[Column], make
     return snapshot.kept((variant, CSV), lambda: csv_prebuilt(snapshot, variant, columns, make(), filename))
 
 
-def csv_prebuilt(snapshot: Snapshot, variant: str, columns: Sequence[Column], rows: Sequence[Any],
-                 filename: str) -> Prebuilt:
+def csv_prebuilt(snapshot: Snapshot, variant: str, columns: Sequence[Column], rows: Sequence[Any], filename: str,
+                 form: Form = PLAIN, extra: Sequence[tuple[str, str]] = ()) -> Prebuilt:
     """Rows as CSV."""
-    return prebuilt(snapshot.position, f"{variant}-csv", csv_bytes(columns, rows), CSV,
-                    [("Content-Disposition", disposition(filename))])
+    return prebuilt(snapshot.position, f"{variant}-csv", csv_bytes(columns, rows, form), CSV,
+                    [("Content-Disposition", disposition(filename)), *extra])
 
 
 def json_bytes(document: Mapping[str, Any]) -> bytes:

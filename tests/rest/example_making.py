@@ -21,12 +21,15 @@ from flask.testing import FlaskClient
 
 from service import wiring
 from service.cli.demo_kitchen import demo_requests
-from service.persistence.engines import open_engines
+from service.persistence.engines import Engines, open_engines
+from service.persistence.feed_links import SqlFeedLinkWork
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from service.rest.openapi_layer.document import operations
 from service.rest.openapi_layer.examples import Example, Examples, load_examples, request_of
 from service.settings import Settings
+from service.use_cases.feed_links import LIVES
+from service.use_cases.feed_links_port import FeedLink
 from service.use_cases.keys import hash_of, key_document
 from service.use_cases.ports import AccessKey, Asker, Entry
 
@@ -37,6 +40,9 @@ KEYS: Mapping[str, tuple[str, tuple[str, ...]]] = {
     "seam_0ff1ce00_made-up-for-the-examples": ("Head chef", ("admin",)),
     "seam_7111aaaa_made-up-for-the-examples": ("Bar till", ("costs:read",))}
 """Keys of this ledger alone, by their text: whose, and its scopes. The first asks unless an example names one."""
+
+FEED, FEED_TOKEN = "5eedf00d", "made-up-for-the-examples-of-this-document-0"
+"""The id and the token of a feed link of this ledger alone."""
 
 _IN_TURN = ("post_price_proposal", "get", "post_price_proposal_look", "post_price_proposal_acceptance",
             "post_price_proposal_rejection")
@@ -69,6 +75,7 @@ def demo_client() -> Iterator[FlaskClient]:
         try:
             ledger = SqlLedger(engines, lambda: INSTANT)
             _make_keys(ledger)
+            _make_feed(engines)
             client = wiring.app_on(ledger, Settings(database_url=url)).test_client()
             _load(client)
             yield client
@@ -143,6 +150,16 @@ def _make_keys(ledger: SqlLedger) -> None:
             entry = {name: value for name, value in key_document(key).items() if name not in _NOT_IN_THE_LEDGER}
             work.next_mark(Entry("create_key", "key", key.id, entry))
             work.add_key(key, hash_of(text))
+
+
+def _make_feed(engines: Engines) -> None:
+    """A feed link, beside the revisions, so that all other examples keep theirs."""
+    link = FeedLink(FEED, "Menu sheet", ("dish-costs",), ("dish", "name", "food_cost", "food_cost_percent", "status"),
+                    "comma", "point", False, "Head chef", INSTANT, INSTANT + LIVES)
+    with engines.write() as connection:
+        work = SqlFeedLinkWork(connection)
+        work.add(link, hash_of(FEED_TOKEN))
+        work.store(1)
 
 
 def _load(client: FlaskClient) -> None:

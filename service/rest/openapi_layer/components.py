@@ -62,15 +62,19 @@ SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {
                "(breakdowns, tests, recipes), `menu:write` (dishes, menu prices), "
                "`feeds:manage` (feed links), `webhooks:manage`, `sales:write`, `admin` (all)."},
     "basic": {"type": "http", "scheme": "basic", "description":
-              "The same keys for programs that have no field for a header: the key is the password (RFC 7617), the user "
-              "name may be anything."}}
+              "The same keys for programs that have no field for a header: the key is the password (RFC 7617), the "
+              "user name may be anything."}}
 
 CODE_SCHEMA: Mapping[str, Any] = {"type": "string", "pattern": f"^{CODE_PATTERN}$", "maxLength": CODE_LENGTH}
 
 IN_PATHS: Mapping[str, str] = {
     "code": "The record's code.", "item": "The supplier's own code for the item.", "price_id": "The price's `id`.",
     "test_id": "The test's `id`.",
-    "key_id": "The key's `id`.", "proposal_id": "The proposal's `id`."}
+    "key_id": "The key's `id`.", "feed_id": "The feed link's `id`.",
+    "token": "The feed link's token, which is all that opens it: keep the address as you would a key.",
+    "table": "A list that the link shows: dish-costs, cut-costs or recipe-costs.",
+    "kind": "Of what the figure is: dishes, cuts or recipes.", "figure": "A column of that list: `food_cost`.",
+    "proposal_id": "The proposal's `id`.", "business_date": "The business date, as in 2026-11-24."}
 """What the parts of paths are."""
 
 
