@@ -12,21 +12,28 @@ from flask import Flask
 
 from service.integrations.price_lists.reading import read_price_file
 from service.integrations.price_lists.templates import csv_template, xlsx_template
+from service.integrations.webhooks.addresses import target_check
+from service.integrations.webhooks.deliverer import Deliverer
+from service.integrations.webhooks.sending import sender
 from service.persistence import backup as backing_up
 from service.persistence import migrating, restoring, verifying
 from service.persistence.clock import Clock, clock_for, system_clock
 from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
 from service.rest.app import create_app
+from service.rest.cost_lists import COST_LISTS
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.document import document_bytes
 from service.rest.openapi_layer.examples import load_examples
 from service.rest.paging import Cursors
 from service.rest.position import Positions
 from service.rest.resources.changes import changes
-from service.rest.resources.costs import COST_LISTS, costs
+from service.rest.resources.costs import costs
 from service.rest.resources.cutting_sheets import cutting_sheets
+from service.rest.resources.dish_cost_changes import dish_cost_changes
 from service.rest.resources.every_kept import every_kept
+from service.rest.resources.feed_files import feed_files
+from service.rest.resources.feeds import feeds
 from service.rest.resources.keys import keys
 from service.rest.resources.price_list_templates import price_list_templates
 from service.rest.resources.price_movements import price_movements
@@ -35,21 +42,29 @@ from service.rest.resources.prices import prices
 from service.rest.resources.purchase_price_variance import purchase_price_variance
 from service.rest.resources.settings import settings as settings_resource
 from service.rest.resources.supplier_items import supplier_items
+from service.rest.resources.webhook_deliveries import webhook_deliveries
+from service.rest.resources.webhooks import webhooks
 from service.rest.resources.workings import workings
 from service.rest.resources.yield_tests import yield_tests
 from service.rest.sessions import Sessions
 from service.settings import Settings
 from service.shipped_files import shipped_folder
 from service.use_cases.allowances import Allowances
-from service.use_cases.keys import granted, who_asks
+from service.use_cases.figure_timeline import FigureTimeline
+from service.use_cases.keys import granted, still_opens, who_asks
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Head, Ledger
 from service.use_cases.read_proposals import Proposals
 from service.use_cases.reviews import Reviews
 from service.use_cases.snapshots import Snapshots
+from service.use_cases.tell_webhooks import Telling
+from service.use_cases.waiting import Waiting
+from service.use_cases.webhook_sending import CheckTarget
 from service.web.docs_pages import make_docs
 from service.web.page_making import make_page
 
+PARTS = "seamcost"
+"""Where an application keeps its positions and its timeline, for the deliverer of the same process."""
 _scopes_granted = lru_cache(maxsize=256)(granted)
 
 
@@ -70,7 +85,13 @@ def web_app(settings: Settings) -> Flask:
     engines = open_engines(settings.database_url)
     clock = clock_for(settings.test_mode, settings.clock_file)
     return _app(SqlLedger(engines, clock), clock, lambda: {"database": migrating.at_head(engines)},
-                settings.requests_per_minute)
+                settings.requests_per_minute, settings.threads, target_check(settings.webhook_networks))
+
+
+def deliverer_in(app: Flask, settings: Settings) -> Deliverer:
+    """The deliverer of a worker: it shares the application's ledger, and what is kept of its figures."""
+    positions, timeline = app.extensions[PARTS]
+    return _deliverer(positions.ledger, timeline, positions.snapshots, settings)
 
 
 def collect_less_often() -> None:
@@ -81,9 +102,9 @@ def collect_less_often() -> None:
     gc.set_threshold(50_000, 50, 100)
 
 
-def app_on(ledger: Ledger, settings: Settings) -> Flask:
+def app_on(ledger: Ledger, settings: Settings, check_target: CheckTarget | None = None) -> Flask:
     """The application on a ledger that is open already, for requests that need no network."""
-    return _app(ledger, clock_for(settings.test_mode, settings.clock_file), dict)
+    return _app(ledger, clock_for(settings.test_mode, settings.clock_file), dict, check_target=check_target)
 
 
 def openapi_document() -> bytes:
@@ -100,6 +121,15 @@ def opened_ledger(settings: Settings) -> Iterator[SqlLedger]:
     """
     with _opened(settings) as engines:
         yield SqlLedger(engines, clock_for(settings.test_mode, settings.clock_file))
+
+
+@contextmanager
+def opened_deliverer(settings: Settings) -> Iterator[Deliverer]:
+    """The deliverer of a process of its own."""
+    collect_less_often()
+    with opened_ledger(settings) as ledger:
+        snapshots = Snapshots(ledger)
+        yield _deliverer(ledger, FigureTimeline(ledger, snapshots), snapshots, settings)
 
 
 def migrate(settings: Settings) -> None:
@@ -145,17 +175,29 @@ def _opened(settings: Settings) -> Iterator[Engines]:
         engines.dispose()
 
 
-def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool]], requests_per_minute: int = 0
-         ) -> Flask:
+def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool]], requests_per_minute: int = 0,
+         threads: int = 2, check_target: CheckTarget | None = None) -> Flask:
+    positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
+    timeline = FigureTimeline(ledger, positions.snapshots)
+
     def authenticate(secret: str) -> AskingKey | None:
         return _asking(ledger, clock, secret, requests_per_minute)
 
-    return create_app(
-        _resources(ledger), authenticate=authenticate,
-        sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
-        allowances=Allowances(ledger.bookings, clock), readiness=readiness,
+    allowances = Allowances(ledger.bookings, clock)
+    app = create_app(
+        [*_resources(positions, timeline, clock, threads), webhooks(ledger, check_target or target_check(())),
+         webhook_deliveries(positions, clock), feeds(ledger), feed_files(positions, allowances, clock)],
+        authenticate=authenticate, sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
+        allowances=allowances, readiness=readiness,
         make_docs=make_docs, prices_page=make_page("prices"),
         examples=load_examples(shipped_folder("openapi") / "examples"), unavailable=(LedgerUnavailable,))
+    app.extensions[PARTS] = (positions, timeline)
+    return app
+
+
+def _deliverer(ledger: Ledger, timeline: FigureTimeline, snapshots: Snapshots, settings: Settings) -> Deliverer:
+    clock = clock_for(settings.test_mode, settings.clock_file)
+    return Deliverer(ledger, Telling(ledger, timeline, snapshots), sender(settings.webhook_networks, now=clock), clock)
 
 
 def proposals(ledger: Ledger) -> Proposals:
@@ -163,8 +205,8 @@ def proposals(ledger: Ledger) -> Proposals:
     return Proposals(ledger, Snapshots(ledger), Reviews(ledger))
 
 
-def _resources(ledger: Ledger) -> list[Blueprint]:
-    positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
+def _resources(positions: Positions, timeline: FigureTimeline, clock: Clock, threads: int) -> list[Blueprint]:
+    ledger = positions.ledger
     reviewing = Proposals(ledger, positions.snapshots, Reviews(ledger))
     suppliers, ingredients, breakdowns, recipes, dishes = every_kept(positions)
     return [
@@ -174,7 +216,14 @@ def _resources(ledger: Ledger) -> list[Blueprint]:
         price_movements(positions), purchase_price_variance(positions),
         breakdowns, yield_tests(positions), cutting_sheets(positions), recipes, dishes,
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions),
-        changes(positions), keys(ledger)]
+        _dish_cost_changes(positions, timeline, clock, threads), changes(positions), keys(ledger)]
+
+
+def _dish_cost_changes(positions: Positions, timeline: FigureTimeline, clock: Clock, threads: int) -> Blueprint:
+    """At most half of a worker's threads wait, so that the others are left for short requests."""
+    ledger = positions.ledger
+    waiting = Waiting(max(1, threads // 2), lambda: (ledger.head().revision, ledger.today()), (LedgerUnavailable,))
+    return dish_cost_changes(positions, timeline, waiting, lambda key_id: still_opens(ledger, key_id, clock()))
 
 
 def _asking(ledger: Ledger, clock: Clock, secret: str, requests_per_minute: int) -> AskingKey | None:

@@ -7,6 +7,7 @@ import click
 
 from service.cli.clear_faults import clear_faults
 from service.cli.costs import costs
+from service.cli.deliver import deliver
 from service.cli.keys import keys
 from service.cli.ledger_care import backup, migrate, restore, verify
 from service.cli.openapi import openapi
@@ -53,7 +54,7 @@ def main(traceback: bool) -> None:
     logging.getLogger("alembic").setLevel(logging.WARNING)
 
 
-for command in (serve, migrate, keys, costs, prices, openapi, backup, restore, verify):
+for command in (serve, deliver, migrate, keys, costs, prices, openapi, backup, restore, verify):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -7,8 +7,9 @@ application, so that nothing of a database crosses a fork.
 import errno
 import os
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from flask import Flask
@@ -42,8 +43,9 @@ def workers_of(settings: Settings, several_are_safe: bool) -> int:
     return settings.workers
 
 
-def server_settings(settings: Settings, workers: int, ready: Ready) -> dict[str, Any]:
-    """What gunicorn is told."""
+def server_settings(settings: Settings, workers: int, ready: Ready, hooks: Mapping[str, Any] = MappingProxyType({})
+                    ) -> dict[str, Any]:
+    """What gunicorn is told; `hooks` are more of its own."""
     return {
         "bind": [_bind(settings)],
         "proc_name": "seamcost",
@@ -79,6 +81,7 @@ def server_settings(settings: Settings, workers: int, ready: Ready) -> dict[str,
         "errorlog": "-",
         "loglevel": "warning",
         "when_ready": lambda arbiter: ready(address_of(arbiter)),
+        **hooks,
     }
 
 

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from textwrap import fill
+from typing import Any
 
 import click
 
@@ -9,6 +10,7 @@ from service import wiring
 from service.cli.asking import asker
 from service.cli.clear_faults import AskedWrongly, ClearFault
 from service.cli.costs import DISHES, snapshot_of, table_of
+from service.cli.delivering_worker import DeliveringWorker
 from service.cli.demo_kitchen import about, demo_requests
 from service.cli.demo_loading import DEMO, DemoRefused, NotTheDemo, load_demo
 from service.cli.flags import database_flag, keep_files_private, listening_flags, settings_of
@@ -47,7 +49,15 @@ def serve(
         if told:
             click.echo(told.replace("ADDRESS", address))
 
-    Server(server_settings(settings, count, ready), lambda: wiring.web_app(settings)).run()
+    Server(server_settings(settings, count, ready, _hooks(settings)), lambda: wiring.web_app(settings)).run()
+
+
+def _hooks(settings: Settings) -> dict[str, Any]:
+    """On the embedded database webhooks are delivered by a worker; on a server by `seamcost deliver`."""
+    if not settings.database_url.startswith("sqlite"):
+        return {}
+    delivering = DeliveringWorker(lambda app: wiring.deliverer_in(app, settings))
+    return {"post_worker_init": delivering.begin, "worker_exit": delivering.end}
 
 
 def _refuse_demo_on_a_server(settings: Settings) -> None:

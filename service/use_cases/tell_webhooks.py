@@ -39,13 +39,14 @@ class _Batch:
     part: int
     proposal: int
     outside: set[str]
+    most: int
     messages: list[Message] = field(default_factory=list)
     left_target: set[str] = field(default_factory=set)
     came_back: set[str] = field(default_factory=set)
 
     @property
     def full(self) -> bool:
-        return len(self.messages) >= MOST_MESSAGES
+        return len(self.messages) >= self.most
 
     def tell(self, happening: Happening, hearing: Sequence[Webhook]) -> None:
         """A message for each of those who hear and asked for such events."""
@@ -69,8 +70,10 @@ class _Batch:
 class Telling:
     """Tells the webhooks of one ledger. For one thread."""
 
-    def __init__(self, ledger: Ledger, timeline: FigureTimeline, snapshots: Snapshots) -> None:
+    def __init__(self, ledger: Ledger, timeline: FigureTimeline, snapshots: Snapshots,
+                 most_messages: int = MOST_MESSAGES) -> None:
         self._ledger, self._timeline, self._snapshots = ledger, timeline, snapshots
+        self._most_messages = most_messages
         self._nothing_new_at: tuple[object, ...] | None = None
 
     def tell(self, glance: Glance, now: datetime) -> bool:
@@ -99,7 +102,7 @@ class Telling:
         revisions = {one.id: one.revision for one in webhooks}
         if cursor.place is None:
             return self._beginning(webhooks, revisions)
-        batch = _Batch(webhooks, cursor.place, cursor.part, cursor.proposal, set(cursor.outside))
+        batch = _Batch(webhooks, cursor.place, cursor.part, cursor.proposal, set(cursor.outside), self._most_messages)
         self._walk(batch, head, today)
         self._look_at_proposals(batch, last_proposal)
         if (batch.place, batch.part, batch.proposal) == (cursor.place, cursor.part, cursor.proposal):
@@ -114,7 +117,8 @@ class Telling:
         revision, revision_hash = self._ledger.figures_at(first.place.revision)
         rows = dish_rows(self._snapshots.at(Position(revision, revision_hash, first.place.day)))
         outside = [str(row["dish"]) for row in rows if row["within_target"] is False]
-        return Told((), first.place, 0, min(each.proposal for each in places), outside, (), revisions)
+        place = Place(revision, first.place.day)
+        return Told((), place, 0, min(each.proposal for each in places), outside, (), revisions)
 
     def _walk(self, batch: _Batch, head: Head, today: date) -> None:
         steps = self._timeline.steps(batch.place, head, today)
