@@ -22,6 +22,7 @@ class Waiting:
         self._look, self._unavailable = look, unavailable
         self._changed = threading.Condition()
         self._closing = threading.Event()
+        self._ended: Callable[[], bool] = bool
         self._waiters = self._looks = 0
         self._found: Hashable = None
         self._looking = False
@@ -44,15 +45,13 @@ class Waiting:
             self._begin_to_look()
             try:
                 self._changed.wait_for(lambda: self._moved(began, seen) or self._closing.is_set(), seconds)
-                return self._moved(began, seen)
+                return not self._closing.is_set() and self._moved(began, seen)
             finally:
                 self._waiters -= 1
 
-    def close(self) -> None:
-        """Send everybody away: the worker ends."""
-        self._closing.set()
-        with self._changed:
-            self._changed.notify_all()
+    def leave_when(self, ended: Callable[[], bool]) -> None:
+        """Send everybody away once this says so: that the worker ends."""
+        self._ended = ended
 
     def _moved(self, began: int, seen: Hashable) -> bool:
         """A look from before the wait says nothing."""
@@ -64,15 +63,31 @@ class Waiting:
             threading.Thread(target=self._keep_looking, name="looks for changes", daemon=True).start()
 
     def _keep_looking(self) -> None:
-        while not self._closing.wait(PAUSE_SECONDS):
+        try:
+            while self._somebody_waits():
+                self._look_once()
+        except BaseException:
+            self._looking = False  # the next who waits begins anew
+            raise
+
+    def _somebody_waits(self) -> bool:
+        """After a pause: whether to look. Who comes when nobody did begins to look again."""
+        if self._closing.wait(PAUSE_SECONDS):
+            return False
+        with self._changed:
+            self._looking = self._waiters > 0
+            return self._looking
+
+    def _look_once(self) -> None:
+        found = None
+        if self._ended():
+            self._closing.set()
+        else:
             try:
                 found = self._look()
             except self._unavailable:
-                continue
-            with self._changed:
-                self._looks += 1
-                self._found = found
-                self._changed.notify_all()
-                if not self._waiters:
-                    self._looking = False
-                    return
+                return
+        with self._changed:
+            self._looks += 1
+            self._found = found
+            self._changed.notify_all()
