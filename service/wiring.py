@@ -3,18 +3,21 @@
 import gc
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache, lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 from flask import Flask
 
 from service.integrations.price_lists.reading import read_price_file
 from service.integrations.price_lists.templates import csv_template, xlsx_template
+from service.integrations.sales.sales_csv import read_sales_csv
 from service.integrations.webhooks.addresses import target_check
 from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import sender
+from service.integrations.workbook.writing import workbook_bytes
 from service.persistence import backup as backing_up
 from service.persistence import migrating, restoring, verifying
 from service.persistence.clock import Clock, clock_for, system_clock
@@ -40,10 +43,13 @@ from service.rest.resources.price_movements import price_movements
 from service.rest.resources.price_proposals import price_proposals
 from service.rest.resources.prices import prices
 from service.rest.resources.purchase_price_variance import purchase_price_variance
+from service.rest.resources.sales import sales
 from service.rest.resources.settings import settings as settings_resource
 from service.rest.resources.supplier_items import supplier_items
+from service.rest.resources.theoretical_food_cost import theoretical_food_cost
 from service.rest.resources.webhook_deliveries import webhook_deliveries
 from service.rest.resources.webhooks import webhooks
+from service.rest.resources.workbook import workbook
 from service.rest.resources.workings import workings
 from service.rest.resources.yield_tests import yield_tests
 from service.rest.sessions import Sessions
@@ -64,7 +70,7 @@ from service.web.docs_pages import make_docs
 from service.web.page_making import make_page
 
 PARTS = "seamcost"
-"""Where an application keeps its positions and its timeline, for the deliverer of the same process."""
+"""Where an application keeps what others of the same process share with it."""
 _scopes_granted = lru_cache(maxsize=256)(granted)
 
 
@@ -79,19 +85,32 @@ class AskingKey:
     requests_per_minute: int
 
 
+class Parts(NamedTuple):
+    """What the deliverer and the server of a process share with its application."""
+
+    positions: Positions
+    timeline: FigureTimeline
+    waiting: Waiting
+
+
 def web_app(settings: Settings) -> Flask:
     """The application of a worker. Connects at its first request."""
     collect_less_often()
     engines = open_engines(settings.database_url)
     clock = clock_for(settings.test_mode, settings.clock_file)
-    return _app(SqlLedger(engines, clock), clock, lambda: {"database": migrating.at_head(engines)},
-                settings.requests_per_minute, settings.threads, target_check(settings.webhook_networks))
+    return _app(SqlLedger(engines, clock), clock, settings, lambda: {"database": migrating.at_head(engines)})
 
 
 def deliverer_in(app: Flask, settings: Settings) -> Deliverer:
     """The deliverer of a worker: it shares the application's ledger, and what is kept of its figures."""
-    positions, timeline = app.extensions[PARTS]
-    return _deliverer(positions.ledger, timeline, positions.snapshots, settings)
+    parts: Parts = app.extensions[PARTS]
+    return _deliverer(parts.positions.ledger, parts.timeline, parts.positions.snapshots, settings)
+
+
+def leave_when(app: Flask, ended: Callable[[], bool]) -> None:
+    """Have those who wait in an application leave once its worker ends."""
+    parts: Parts = app.extensions[PARTS]
+    parts.waiting.leave_when(ended)
 
 
 def collect_less_often() -> None:
@@ -104,13 +123,14 @@ def collect_less_often() -> None:
 
 def app_on(ledger: Ledger, settings: Settings, check_target: CheckTarget | None = None) -> Flask:
     """The application on a ledger that is open already, for requests that need no network."""
-    return _app(ledger, clock_for(settings.test_mode, settings.clock_file), dict, check_target=check_target)
+    unlimited = replace(settings, requests_per_minute=0)
+    return _app(ledger, clock_for(settings.test_mode, settings.clock_file), unlimited, dict, check_target)
 
 
 def openapi_document() -> bytes:
     """The API document, generated from the code. Needs no database."""
     engines = open_engines("sqlite:///never-opened.db")
-    return document_bytes(_app(SqlLedger(engines), system_clock, dict))
+    return document_bytes(_app(SqlLedger(engines), system_clock, Settings(), dict))
 
 
 @contextmanager
@@ -175,23 +195,25 @@ def _opened(settings: Settings) -> Iterator[Engines]:
         engines.dispose()
 
 
-def _app(ledger: Ledger, clock: Clock, readiness: Callable[[], Mapping[str, bool]], requests_per_minute: int = 0,
-         threads: int = 2, check_target: CheckTarget | None = None) -> Flask:
+def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[], Mapping[str, bool]],
+         check_target: CheckTarget | None = None) -> Flask:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
     timeline = FigureTimeline(ledger, positions.snapshots)
+    waiting = Waiting(max(1, settings.threads // 2), lambda: (ledger.head().revision, ledger.today()), (LedgerUnavailable,))
 
     def authenticate(secret: str) -> AskingKey | None:
-        return _asking(ledger, clock, secret, requests_per_minute)
+        return _asking(ledger, clock, secret, settings.requests_per_minute)
 
     allowances = Allowances(ledger.bookings, clock)
     app = create_app(
-        [*_resources(positions, timeline, clock, threads), webhooks(ledger, check_target or target_check(())),
+        [dish_cost_changes(positions, timeline, waiting, lambda key_id: still_opens(ledger, key_id, clock())),
+         *_resources(positions), webhooks(ledger, check_target or target_check(settings.webhook_networks)),
          webhook_deliveries(positions, clock), feeds(ledger), feed_files(positions, allowances, clock)],
         authenticate=authenticate, sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
         allowances=allowances, readiness=readiness,
         make_docs=make_docs, prices_page=make_page("prices"),
         examples=load_examples(shipped_folder("openapi") / "examples"), unavailable=(LedgerUnavailable,))
-    app.extensions[PARTS] = (positions, timeline)
+    app.extensions[PARTS] = Parts(positions, timeline, waiting)
     return app
 
 
@@ -205,7 +227,7 @@ def proposals(ledger: Ledger) -> Proposals:
     return Proposals(ledger, Snapshots(ledger), Reviews(ledger))
 
 
-def _resources(positions: Positions, timeline: FigureTimeline, clock: Clock, threads: int) -> list[Blueprint]:
+def _resources(positions: Positions) -> list[Blueprint]:
     ledger = positions.ledger
     reviewing = Proposals(ledger, positions.snapshots, Reviews(ledger))
     suppliers, ingredients, breakdowns, recipes, dishes = every_kept(positions)
@@ -214,16 +236,11 @@ def _resources(positions: Positions, timeline: FigureTimeline, clock: Clock, thr
         price_proposals(positions, reviewing, read_price_file),
         price_list_templates(positions, {"csv": csv_template, "xlsx": xlsx_template}),
         price_movements(positions), purchase_price_variance(positions),
+        sales(positions, read_sales_csv), theoretical_food_cost(positions),
         breakdowns, yield_tests(positions), cutting_sheets(positions), recipes, dishes,
+        workbook(positions, workbook_bytes),
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions),
-        _dish_cost_changes(positions, timeline, clock, threads), changes(positions), keys(ledger)]
-
-
-def _dish_cost_changes(positions: Positions, timeline: FigureTimeline, clock: Clock, threads: int) -> Blueprint:
-    """At most half of a worker's threads wait, so that the others are left for short requests."""
-    ledger = positions.ledger
-    waiting = Waiting(max(1, threads // 2), lambda: (ledger.head().revision, ledger.today()), (LedgerUnavailable,))
-    return dish_cost_changes(positions, timeline, waiting, lambda key_id: still_opens(ledger, key_id, clock()))
+        changes(positions), keys(ledger)]
 
 
 def _asking(ledger: Ledger, clock: Clock, secret: str, requests_per_minute: int) -> AskingKey | None:
