@@ -1,12 +1,14 @@
 """The `Bookings` port: one statement adds a lease to a holder's minute and says what is booked of it by then.
 
-It never waits behind a long writer, and a worker that was killed loses what it had leased and no more.
+It waits for other leases, never behind a long writer. A worker that was killed loses what it had leased and no more.
 """
 
 from sqlalchemy import Connection, text
 
 from service.persistence.engines import Engines
 
+PATIENCE_MS = 100
+"""Leases of other workers are over by then, several of them; who waits for a lease waits so long at most."""
 KEPT_SECONDS = 600
 """Minutes that start so long before the one that is booked are forgotten: longer than clocks of hosts differ."""
 
@@ -26,7 +28,7 @@ class SqlBookings:
         self._newest = 0
 
     def book(self, holder: str, minute: int, units: int) -> int:
-        with self._engines.write_without_waiting() as connection:
+        with self._engines.write_without_waiting(PATIENCE_MS) as connection:
             self._forget(connection, minute)
             return int(connection.execute(
                 _BOOK, {"starts": minute, "holder": holder, "units": units}).scalar_one())

@@ -105,16 +105,16 @@ class Engines:
             yield connection
 
     @contextmanager
-    def write_without_waiting(self) -> Iterator[Connection]:
-        """A transaction that gives up at once when another writer is at work: for what may as well be done later."""
+    def write_without_waiting(self, patience_ms: int = 20) -> Iterator[Connection]:
+        """A transaction that gives up soon when another writer is at work: for what may as well be done later."""
         with database_faults(), self.writing.connect() as connection:
             if self.is_sqlite:
                 driver_connection: Any = connection.connection.driver_connection
-                with sqlite_engine.without_waiting(driver_connection), connection.begin():
+                with sqlite_engine.without_waiting(driver_connection, patience_ms), connection.begin():
                     yield connection
             else:
                 with connection.begin():
-                    connection.exec_driver_sql("SET LOCAL lock_timeout = '20ms'")
+                    connection.exec_driver_sql(f"SET LOCAL lock_timeout = {patience_ms}")
                     yield connection
 
     @contextmanager

@@ -90,9 +90,9 @@ def check_write_ahead_log(connection: Any) -> None:
 
 
 @contextmanager
-def without_waiting(connection: Any) -> Iterator[None]:
-    """For a while, fail at once where another writer is at work. Outside any transaction."""
-    connection.execute("PRAGMA busy_timeout=20").close()
+def without_waiting(connection: Any, patience_ms: int) -> Iterator[None]:
+    """For a while, fail soon where another writer is at work. Outside any transaction."""
+    connection.execute(f"PRAGMA busy_timeout={patience_ms}").close()
     try:
         yield
     finally:

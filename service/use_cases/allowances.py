@@ -1,13 +1,13 @@
 """Allowances: how many requests a minute a holder (an access key, a feed link) may make, whichever worker it asks.
 
 A worker leases a part of the holder's minute and counts that down by itself, so that a request costs no statement. A
-lease is small at first and doubles while it is used up, to at most a 64th of what is left, and never less than one
-request. So what a minute can lose is what workers hold that are not asked any more: at most a 64th of the allowance
-each, and a request. Never more than the allowance is given, but for what is lent.
+lease is small at first and doubles while it is used up, to at most a 64th of the allowance and a 16th of what is left
+of it, and never less than one request. So what a minute can lose is what workers hold that are not asked any more: at
+most a 64th of the allowance each. Never more than the allowance is given, but for what is lent.
 
 Where a lease is not to be had at once (on SQLite, another writer is at work), the worker lends the holder what the
-lease would have been, and books it with the next one: in a minute at most a twelfth of the allowance, what five seconds
-of it hold. Longer than that no writer waits for another either. After it the holder waits a second.
+lease would have been, and books it with the next one. Until then it lends at most a 16th of what it last saw left: of a
+whole minute's allowance, what nearly four seconds of it hold. After that the holder waits a second.
 
 Minutes are those of each worker's own clock, and each is booked under its start: where clocks differ, every worker
 still finds what was booked of the minute that its own clock shows. Around the turn of a minute a holder can get what is
@@ -25,8 +25,10 @@ from service.use_cases.ledger_unavailable import LedgerUnavailable
 
 MINUTE = 60
 REQUEST, NOT_MODIFIED = 10, 1
-FIRST_SHARE, LARGEST_SHARE, LENT_SHARE = 256, 64, 12
-"""The first lease is this part of the allowance; the largest, of what is left of it; all that is lent, of all of it."""
+FIRST_SHARE, LARGEST_SHARE = 256, 64
+"""Of the allowance: the first lease, and the largest."""
+LAST_SHARE, LENT_SHARE = 16, 16
+"""Of what is left of it: the largest lease, and all that is lent until it is booked."""
 
 
 class Bookings(Protocol):
@@ -85,7 +87,7 @@ class Allowances:
             return
         size = share.next_lease(short)
         try:
-            share.leased(size, self._bookings.book(holder, share.starts, share.lent_unbooked + size))
+            share.leased(size, self._bookings.book(holder, share.starts, share.lent + size))
         except LedgerUnavailable:
             share.lend(size, now)
 
@@ -93,7 +95,7 @@ class Allowances:
 class _Share:
     """What this worker holds of a holder's minute, in units. To be used under its lock."""
 
-    __slots__ = ("elsewhere", "last", "lent", "lent_unbooked", "lock", "not_before", "own", "quota", "starts")
+    __slots__ = ("elsewhere", "last", "lendable", "lent", "lock", "not_before", "own", "quota", "starts")
 
     def __init__(self) -> None:
         self.lock = threading.Lock()
@@ -102,30 +104,32 @@ class _Share:
     def begin(self, starts: int, quota: int) -> None:
         """A new minute: what was held of another is lost with it."""
         self.starts, self.quota = starts, quota
-        self.own = self.last = self.lent = self.lent_unbooked = self.not_before = 0
+        self.own = self.last = self.lent = self.not_before = 0
         self.elsewhere = quota
+        self.lendable = max(REQUEST, quota // LENT_SHARE)
 
     def next_lease(self, short: int) -> int:
         """How much to lease where `short` is missing: whole requests, so that no worker is left with a part of one."""
-        share = min(max(2 * self.last, self.quota // FIRST_SHARE), self.elsewhere // LARGEST_SHARE)
+        growing = max(2 * self.last, self.quota // FIRST_SHARE)
+        share = min(growing, self.quota // LARGEST_SHARE, self.elsewhere // LAST_SHARE)
         return max(-(-short // REQUEST), 1, share // REQUEST) * REQUEST
 
     def leased(self, size: int, booked: int) -> None:
         """A lease was booked, and what had been lent before with it; `booked` is the sum with all other workers'."""
         self.own += min(size, max(0, self.quota - (booked - size)))
         self.elsewhere = max(0, self.quota - booked)
-        self.last, self.lent_unbooked = size, 0
+        self.lendable = self.elsewhere // LENT_SHARE
+        self.last, self.lent = size, 0
 
     def lend(self, size: int, now: int) -> None:
         """Nothing could be booked: go on with as much, within the bound, and book it with the next lease."""
-        bound = max(REQUEST, self.quota // LENT_SHARE)
-        size = min(size, bound - self.lent, self.elsewhere)
+        size = min(size, self.lendable)
         self.own += size
         self.elsewhere -= size
+        self.lendable -= size
         self.lent += size
-        self.lent_unbooked += size
-        self.last = size
-        self.not_before = now + 1 if size == 0 else 0
+        if size < REQUEST:
+            self.not_before = now + 1
 
     def remaining(self) -> int:
         """Whole requests that are left, as far as this worker knows."""

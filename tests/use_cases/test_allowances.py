@@ -137,23 +137,24 @@ def test_a_clock_that_steps_back_gives_no_minute_twice(booked, clock):
     assert given(cycle([alone]), 600) == 0
 
 
-def test_while_nothing_can_be_booked_a_twelfth_is_lent_and_booked_with_the_next_lease(booked, clock):
+def test_while_nothing_can_be_booked_a_sixteenth_is_lent_and_booked_with_the_next_lease(booked, clock):
     (alone,) = workers(1, booked, clock)
     booked.locked = True
-    assert given(cycle([alone]), 6_000) == 6_000 // 12
+    lent = given(cycle([alone]), 6_000)
+    assert lent == 6_000 // 16
     assert alone.take(TILL, 6_000) == Taken(True, 0, 1)
     statements = booked.statements
     assert alone.take(TILL, 6_000).refused
     assert booked.statements == statements, "it is not tried again within the second"
     booked.locked = False
     clock.move(seconds=1)
-    assert 500 + given(cycle([alone]), 6_000) == 6_000
+    assert lent + given(cycle([alone]), 6_000) == 6_000
 
 
 def test_what_was_lent_counts_for_the_other_workers_once_it_is_booked(booked, clock):
     lending, other = workers(2, booked, clock)
     booked.locked = True
-    for _ in range(400):
+    for _ in range(370):
         assert not lending.take(TILL, 6_000).refused
     booked.locked = False
     while lending.take(TILL, 6_000).remaining > 5_000:
