@@ -55,7 +55,11 @@ def test_without_a_key_nothing_opens_but_health_and_the_document(service: Runnin
     for method, _, path in operations(service):
         answer = stranger.ask(method, path, {} if method in ("PUT", "POST") else None)
         assert (answer.status_code, "Bearer" in answer.headers["WWW-Authenticate"]) == (401, True)
-    assert {path for _, _, path in operations(service, keyed=False)} == {"/health/live", "/health/ready"}
+    assert {template for _, template, _ in operations(service, keyed=False)} == {
+        "/health/live", "/health/ready", "/feeds/{token}/{table}.csv", "/feeds/{token}/{kind}/{code}/{figure}"}
+    for _, template, path in operations(service, keyed=False):
+        if template.startswith("/feeds"):
+            assert stranger.get(path).status_code == 404
     for path in ("/health/live", "/health/ready", "/openapi.json", "/docs"):
         assert requests.get(service.address + path, timeout=30).status_code == 200
 

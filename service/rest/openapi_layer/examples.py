@@ -56,13 +56,18 @@ def request_of(path: str, method: str, example: Example) -> dict[str, Any]:
     asked = example.get("request", {})
     for name, value in asked.get("path", {}).items():
         path = path.replace("{" + name + "}", quote(str(value), safe=""))
-    query = urlencode({name: ",".join(value) if isinstance(value, list) else value
-                       for name, value in asked.get("query", {}).items()})
+    query = urlencode({name: _in_query(value) for name, value in asked.get("query", {}).items()})
     body = {"json": asked["body"]} if "body" in asked else {}
     if "text" in asked:
         body = {"data": asked["text"].encode(), "content_type": asked["media_type"]}
     return {"method": method.upper(), "path": path + ("?" + query if query else ""),
             "headers": dict(asked.get("headers", {}))} | body
+
+
+def _in_query(value: Any) -> Any:
+    if isinstance(value, bool):
+        return json.dumps(value)
+    return ",".join(value) if isinstance(value, list) else value
 
 
 def without_what_varies(body: Any, example: Example) -> Any:
