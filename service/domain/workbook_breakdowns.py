@@ -56,7 +56,7 @@ def breakdown_tables(source: WorkbookSource, names: dict[str, str]) -> tuple[Tab
 
 def _columns(currency: str) -> Sequence[Column]:
     return (
-        Column("name", "Breakdown", Form.TEXT, Band.NAMES, 34),
+        Column("name", "Breakdown", Form.TEXT, Band.NAMES, 40),
         Column("input", "Of", Form.TEXT, Band.NAMES, 30),
         Column("basis", "Yields from", Form.TEXT, Band.NAMES, 11),
         Column("method", "Shared by", Form.TEXT, Band.ENTRIES, 22),
@@ -76,7 +76,7 @@ def _columns(currency: str) -> Sequence[Column]:
         Column("finishing_shared", "Finishing shared", Form.COST, Band.WORKING),
         Column("unaccounted", "Unaccounted (purge, drip, scale)", Form.SHARE, Band.WORKING, 14),
         Column("chain_price", "Price per kg of what was bought", Form.COST, Band.WORKING, 14),
-        Column("missing", "Missing when this copy was made", Form.LONG_TEXT, Band.WORKING, 50),
+        Column("missing", "Missing when this copy was made", Form.TEXT, Band.WORKING, 50),
         Column("code", "Code", Form.TEXT, Band.WORKING, 24),
     )
 
@@ -107,8 +107,8 @@ def _input(source: WorkbookSource, breakdown: Breakdown, used: Key) -> dict[str,
     figures = source.costing.figures(used)
     material = _product(figures.material, value)
     chain = ("{input_material}", material) if bought else _chain_of(source, used[1])
-    return {"factor": factor, "input_material": Live(f"{material_of(used)}*{{factor}}", material),
-            "input_labour": Live(f"{'0' if bought else labour_of(used)}*{{factor}}", _product(figures.labour, value)),
+    return {"factor": factor, "input_material": Live(f"{material_of(used)}*[factor]", material),
+            "input_labour": Live(f"{'0' if bought else labour_of(used)}*[factor]", _product(figures.labour, value)),
             "chain_price": Live(*chain)}
 
 

@@ -6,8 +6,8 @@ from service.domain.live_table import Band, Column, Form
 def cut_columns(currency: str) -> tuple[Column, ...]:
     """What it is, what to change, what it costs, and how that came about."""
     return (
-        Column("name", "Output", Form.TEXT, Band.NAMES, 28),
-        Column("breakdown", "Breakdown", Form.TEXT, Band.NAMES, 28),
+        Column("name", "Output", Form.TEXT, Band.NAMES, 34),
+        Column("breakdown", "Breakdown", Form.TEXT, Band.NAMES, 30),
         Column("role", "Role", Form.TEXT, Band.NAMES, 11),
         Column("weighed", "Weighed in tests, kg", Form.NUMBER, Band.ENTRIES),
         Column("declared", "Yield, declared", Form.NUMBER, Band.ENTRIES),
@@ -37,6 +37,6 @@ def cut_columns(currency: str) -> tuple[Column, ...]:
         Column("material", "Material per kg", Form.COST, Band.WORKING),
         Column("labour", "Labour per kg", Form.COST, Band.WORKING),
         Column("chain_yield", "Yield of what was bought", Form.SHARE, Band.WORKING),
-        Column("missing", "Missing when this copy was made", Form.LONG_TEXT, Band.WORKING, 50),
+        Column("missing", "Missing when this copy was made", Form.TEXT, Band.WORKING, 50),
         Column("code", "Code", Form.TEXT, Band.WORKING, 24),
     )

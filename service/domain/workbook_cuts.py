@@ -16,7 +16,7 @@ from service.domain.allocation import RULES, allocate, carrier_of
 from service.domain.breakdown import Breakdown, Method, Output, Role
 from service.domain.cut_figures import CutFigures
 from service.domain.live_table import Cell, Entry, Given, Label, Live, Table
-from service.domain.rounding import SHARE_PLACES, UNIT_COST_PLACES
+from service.domain.rounding import SHARE_PLACES, UNIT_COST_PLACES, published
 from service.domain.workbook_cut_columns import cut_columns
 from service.domain.workbook_formulas import NOT_KNOWN, published_as
 from service.domain.workbook_names import (
@@ -164,7 +164,7 @@ def _published(shares: _Shares, figures: CutFigures) -> dict[str, Cell]:
         "material_published": published_as("{material}", figures.material_cost_per_kg, UNIT_COST_PLACES),
         "labour_published": published_as("{labour}", figures.labour_cost_per_kg, UNIT_COST_PLACES),
         "cost_published": published_as(cost, figures.cost_per_kg, UNIT_COST_PLACES),
-        "portion_published": published_as(f"({cost})*[portion]", figures.cost_per_portion, UNIT_COST_PLACES),
+        "portion_published": _per_portion(f"ROUND(({cost})*{{portion}},{UNIT_COST_PLACES})", figures),
         "chain_yield": _chain_yield(shares, figures),
         "chain_yield_published": published_as("{chain_yield}", figures.chain.yield_of_ingredient, SHARE_PLACES),
         "missing": Label(shares.source.missing(("cut", figures.output.cut)))}
@@ -175,6 +175,13 @@ def _published(shares: _Shares, figures: CutFigures) -> dict[str, Cell]:
         "factor_published": published_as(f"IF({price}=0,NA(),{{material}}/{price})", figures.cost_factor, SHARE_PLACES),
         "share_published": published_as(_share(shares), figures.share_of_joint_cost, SHARE_PLACES),
         "to_look_at": _to_look_at(figures)}
+
+
+def _per_portion(formula: str, figures: CutFigures) -> Live:
+    """What a portion costs; nothing is said where no portion is weighed out."""
+    cost = figures.cost_per_portion
+    value = None if cost is None else published(cost, UNIT_COST_PLACES)
+    return Live(f'IF(ISNUMBER({{portion}}),{formula},"")', "" if figures.output.portion_weight_kg is None else value)
 
 
 def _share(shares: _Shares) -> str:

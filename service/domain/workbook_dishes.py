@@ -65,7 +65,7 @@ def _columns(currency: str) -> Sequence[Column]:
         Column("before_tax", "Price before tax", Form.COST, Band.WORKING),
         Column("percent", "Food cost %", Form.COST, Band.WORKING),
         Column("over_target", "Over target, to rank by", Form.COST, Band.WORKING),
-        Column("missing", "Missing when this copy was made", Form.LONG_TEXT, Band.WORKING, 50),
+        Column("missing", "Missing when this copy was made", Form.TEXT, Band.WORKING, 50),
         Column("code", "Code", Form.TEXT, Band.WORKING, 24),
         Column("pos_code", "POS code", Form.TEXT, Band.WORKING, 12),
     )
@@ -91,7 +91,7 @@ def _working(figures: DishFigures, row: int) -> dict[str, Cell]:
     return {
         "tax": Live(f"IF(ISNUMBER({{own_tax}}),{{own_tax}},{known(DEFAULT_TAX)})", terms.tax_rate * 100),
         "target": Live(f"IF(ISNUMBER({{own_target}}),{{own_target}},{known(DEFAULT_TARGET)})", terms.target * 100),
-        "food": Live("{lines_material}*(1+[allowance]/100)/{portions}", figures.food_cost),
+        "food": Live("{lines_material}*(1+[allowance]/100)/[portions]", figures.food_cost),
         "before_tax": Live(f"[menu_price]/{_WITH_TAX}", figures.price_before_tax),
         "percent": Live("IF({before_tax}=0,NA(),{food}/{before_tax}*100)", percent),
         "over_target": Live(f'IF(ISNUMBER({{percent}}),{{percent}}-{{target}}-ROW()/{_BILLION},"")', over)}
@@ -104,10 +104,10 @@ _STEPS = f"ROUNDUP(ROUND({{food}}/({{target}}/100)*{_WITH_TAX}/{PRICE_STEP},9),0
 def _published(figures: DishFigures, at_least: str) -> dict[str, Cell]:
     places, profit = figures.terms.places, "({before_tax}-{food})"
     within = None if figures.within_target is None else choice(figures.within_target)
-    labour = "({lines_labour}+{own_labour})/{portions}"
+    labour = "({lines_labour}+{own_labour})/[portions]"
     return {
         "food_cost": published_as("{food}", figures.food_cost, UNIT_COST_PLACES),
-        "known_food_cost": published_as(f"{at_least}*(1+[allowance]/100)/{{portions}}", figures.known_food_cost,
+        "known_food_cost": published_as(f"{at_least}*(1+[allowance]/100)/[portions]", figures.known_food_cost,
                                         UNIT_COST_PLACES),
         "labour_cost": published_as(labour, figures.labour_cost, UNIT_COST_PLACES),
         "price_before_tax": published_as("{before_tax}", figures.price_before_tax, UNIT_COST_PLACES),

@@ -21,7 +21,7 @@ _NOTES = (
      "later is not here."),
     ("Standard costs", "These are costs by recipe at the prices in force, not what was spent: actual use, waste, "
      "spoilage and stock are not in them."),
-    ("#N/A", "means not known, which is not zero. Nothing that rests on an unknown has a number. The column Missing "
+    ("Not known: #N/A", "is not zero. Nothing that rests on an unknown has a number. The column Missing "
      "says what to record; an empty yellow cell can be filled in to try."),
     ("Rounding", "Each figure that the service publishes is rounded once, from one that is not rounded, half away "
      "from zero. So sums of rounded figures may differ in the last digit."),
@@ -50,7 +50,7 @@ def front_table(source: WorkbookSource, revision: int, day: date, names: dict[st
         names[name] = table.address("value", table.add({"what": Label(what), "value": entry, "words": Label(words)}))
     table.add({})
     for heading, text in _NOTES:
-        table.add({"what": Label(heading), "words": Label(text)})
+        table.add({"what": Label(heading), "value": Label(""), "words": Label(text)})
     return table
 
 
@@ -66,12 +66,12 @@ def ranking_table(dishes: Table) -> Table:
 
 
 _RANKING: Sequence[Column] = (
-    Column("rank", "Rank", Form.NUMBER, Band.WORKING, 6),
-    Column("dish", "Dish", Form.TEXT, Band.WORKING, 30),
-    Column("within", "Within target, %", Form.PERCENT, Band.WORKING, 11),
-    Column("above", "Above target, %", Form.PERCENT, Band.WORKING, 11),
-    Column("target", "Target, %", Form.PERCENT, Band.WORKING, 11),
-    Column("row", "Row", Form.NUMBER, Band.WORKING, 6),
+    Column("rank", "Rank", Form.NUMBER, Band.NAMES, 6),
+    Column("dish", "Dish", Form.TEXT, Band.NAMES, 30),
+    Column("within", "Within target, %", Form.PERCENT, Band.NAMES, 11),
+    Column("above", "Above target, %", Form.PERCENT, Band.NAMES, 11),
+    Column("target", "Target, %", Form.PERCENT, Band.NAMES, 11),
+    Column("row", "Row", Form.NUMBER, Band.NAMES, 6),
 )
 
 

@@ -64,7 +64,7 @@ def _line(source: WorkbookSource, owner: Key, name: str, line: Line) -> dict[str
         "owner": Label(name), "name": Label(source.name(line.uses)), "kind": Label(kind), "code": Label(code),
         "quantity": Entry(line.quantity), "unit": Label(line.unit), "preparation": Entry(line.yield_percent),
         "cooking": Entry(line.cooking_yield_percent), "note": Label(line.note),
-        "as_purchased": Live("[quantity]/({preparation}/100*{cooking}/100)", taken),
+        "as_purchased": Live("[quantity]/([preparation]/100*[cooking]/100)", taken),
         "per": Label("" if measure is None else measure.unit), "factor": factor}
     per = factor_of(factor)
     return cells | _costs(source, owner, line, None if per is None else taken * per)

@@ -42,7 +42,7 @@ def _columns(currency: str) -> tuple[Column, ...]:
         Column("from", "In force from", Form.TEXT, Band.NAMES, 13),
         Column("to", "to", Form.TEXT, Band.NAMES, 13),
         Column("reference", "Reference", Form.TEXT, Band.NAMES, 18),
-        Column("missing", "Missing when this copy was made", Form.LONG_TEXT, Band.NAMES, 50),
+        Column("missing", "Missing when this copy was made", Form.TEXT, Band.NAMES, 50),
         Column("code", "Code", Form.TEXT, Band.WORKING, 24),
     )
 
@@ -52,7 +52,7 @@ def _line(source: WorkbookSource, ingredient: Ingredient) -> dict[str, Cell]:
     price = price_or_gap(source.kitchen, ingredient)
     line: dict[str, Cell] = {
         "name": Label(ingredient.name), "base_unit": Label(ingredient.base_unit), "code": Label(ingredient.code),
-        "unit_price": Live("[amount]/({pack}*{factor})", source.costing.material(key)),
+        "unit_price": Live("[amount]/([pack]*[factor])", source.costing.material(key)),
         "missing": Label(source.missing(key))}
     if isinstance(price, Gap):
         return line | {"amount": Entry(None), "pack": Entry(ONE), "pack_unit": Label(ingredient.base_unit),

@@ -59,7 +59,7 @@ def _columns(currency: str) -> Sequence[Column]:
         Column("material", "Material per base unit", Form.COST, Band.WORKING),
         Column("labour", "Labour per base unit", Form.COST, Band.WORKING),
         Column("at_least", "Material per base unit at least", Form.COST, Band.WORKING, 14),
-        Column("missing", "Missing when this copy was made", Form.LONG_TEXT, Band.WORKING, 50),
+        Column("missing", "Missing when this copy was made", Form.TEXT, Band.WORKING, 50),
         Column("code", "Code", Form.TEXT, Band.WORKING, 24),
     )
 

@@ -69,7 +69,7 @@ def _add(table: Table, source: WorkbookSource, key: Key, conversion: Conversion,
         "name": Label(source.name(key)), "kind": Label(key[0]), "code": Label(key[1]),
         "quantity": Entry(conversion.quantity), "unit": Label(conversion.unit),
         "to_quantity": Entry(conversion.to_quantity), "to_unit": Label(conversion.to_unit),
-        "ratio": Live(f"[to_quantity]*{in_formula(right.factor)}/({{quantity}}*{in_formula(left.factor)})", ratio)})
+        "ratio": Live(f"[to_quantity]*{in_formula(right.factor)}/([quantity]*{in_formula(left.factor)})", ratio)})
     names[conversion_of(key, left.dimension, right.dimension)] = table.address("ratio", row)
 
 

@@ -21,8 +21,7 @@ def add_chart(book: Workbook, sheet: Worksheet, ranking: Table) -> None:
                             "fill": {"color": colour}, "border": {"none": True}, "overlap": 100, "gap": 45})
     target = book.add_chart({"type": "line"})
     target.add_series({"name": "Target", "categories": names, "values": f"={ranking.span('target', first, last)}",
-                       "line": {"color": INK, "width": 1.5, "dash_type": "dash"},
-                       "marker": {"type": "short_dash", "size": 9, "border": {"color": INK}, "fill": {"color": INK}}})
+                       "line": {"color": INK, "width": 2, "dash_type": "dash"}, "marker": {"type": "none"}})
     columns.combine(target)
     columns.set_title({"name": "Food cost as % of the price before tax", "overlay": False,
                        "name_font": {"size": 14, "color": INK}})

@@ -40,7 +40,7 @@ class Formats:
             fill = YELLOW if kind is Kind.ENTRY else _TINTS[band]
             ink = SOFT if band is Band.WORKING and kind is Kind.PLAIN else INK
             self._cells[key] = self.book.add_format(self._number(form) | {
-                "font_name": FONT, "font_size": 10, "font_color": ink, "bg_color": fill, "valign": "top",
+                "font_name": FONT, "font_size": 10, "font_color": ink, "bg_color": fill, "valign": "vcenter",
                 "bottom": 1, "bottom_color": LINE})
         return self._cells[key]
 
@@ -72,7 +72,7 @@ class Formats:
     @cached_property
     def heading(self) -> Format:
         """Of what a line of the first sheet is about."""
-        return self._add(bold=True, valign="top")
+        return self._add(bold=True, valign="vcenter", font_size=11)
 
     @cached_property
     def not_known(self) -> Format:
@@ -93,9 +93,9 @@ class Formats:
 
     def _number(self, form: Form) -> dict[str, object]:
         if form is Form.TEXT:
-            return {"num_format": "@"}
+            return {"num_format": "@", "indent": 1}
         if form is Form.LONG_TEXT:
-            return {"num_format": "@", "text_wrap": True}
+            return {"num_format": "@", "text_wrap": True, "indent": 1}
         places = {Form.COST: 4, Form.SHARE: 4, Form.PERCENT: 2, Form.MONEY: self.money_places}.get(form)
         if places is None:
             return {"align": "right"}

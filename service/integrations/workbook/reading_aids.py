@@ -31,7 +31,7 @@ def add_reading_aids(table: Table, sheet: Worksheet, formats: Formats) -> None:
         _show_groups(table, sheet, formats, last, right)
 
 
-def lay_out_for_print(table: Table, sheet: Worksheet, footer: str) -> None:
+def lay_out_for_print(table: Table, ranking: Table, sheet: Worksheet, footer: str) -> None:
     """On A4, one page wide, headers on each page; of a sheet with published figures, without the working."""
     sheet.set_landscape()
     sheet.set_paper(A4)
@@ -40,9 +40,15 @@ def lay_out_for_print(table: Table, sheet: Worksheet, footer: str) -> None:
     sheet.set_footer(f"&L{footer}&C&A&RPage &P of &N")
     if table.columns[0].header:
         sheet.repeat_rows(FIRST_ROW - 2)
+    if table is not ranking:
+        sheet.print_area(0, 0, max(FIRST_ROW + len(table.rows) - 2, FIRST_ROW - 2), _last_printed(table))
+
+
+def _last_printed(table: Table) -> int:
+    """The last column that is printed: of published figures; with none, of all but what is missing and codes."""
     published = [place for place, column in enumerate(table.columns) if column.band is Band.PUBLISHED]
-    if published:
-        sheet.print_area(0, 0, max(FIRST_ROW + len(table.rows) - 2, FIRST_ROW - 2), published[-1])
+    kept = [place for place, column in enumerate(table.columns) if column.key not in ("missing", "code")]
+    return (published or kept)[-1]
 
 
 def _hold_to_what_fits(table: Table, sheet: Worksheet, place: int, key: str) -> None:

@@ -7,13 +7,14 @@ the only moment in it is the day that it is of; no macros.
 Source: ECMA-376 (Office Open XML), as XlsxWriter writes it.
 """
 
+from collections.abc import Mapping
 from datetime import datetime, time
 from io import BytesIO
 
 from xlsxwriter import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from service.domain.live_table import FIRST_ROW, Band, Cell, Entry, Given, Label, Live, Number, Table
+from service.domain.live_table import FIRST_ROW, Band, Cell, Entry, Form, Given, Label, Live, Number, Table
 from service.domain.workbook import LiveWorkbook
 from service.integrations.workbook.charting import add_chart
 from service.integrations.workbook.formats import HEADS, Formats, Kind
@@ -21,7 +22,7 @@ from service.integrations.workbook.reading_aids import add_reading_aids, lay_out
 
 NOT_AVAILABLE = "#N/A"
 _BAND_ROW, _HEAD_ROW = FIRST_ROW - 3, FIRST_ROW - 2
-_HEAD_HEIGHT = 48
+_HEAD_HEIGHT, _LINE_HEIGHT, _SPACE = 48, 14, 6
 
 
 def workbook_bytes(workbook: LiveWorkbook) -> bytes:
@@ -34,7 +35,7 @@ def workbook_bytes(workbook: LiveWorkbook) -> bytes:
         for table in workbook.tables:
             sheet = book.add_worksheet(table.name)
             _write(table, sheet, formats)
-            lay_out_for_print(table, sheet, f"As of {workbook.day}, revision {workbook.revision}")
+            lay_out_for_print(table, workbook.ranking, sheet, f"As of {workbook.day}, revision {workbook.revision}")
             if table is workbook.ranking:
                 add_chart(book, sheet, table)
         for name, address in workbook.names.items():
@@ -61,6 +62,7 @@ def _write(table: Table, sheet: Worksheet, formats: Formats) -> None:
                 _write_cell(sheet, row, place, cell, entry if isinstance(cell, Entry) else plain)
             elif column.header:
                 sheet.write_blank(row, place, None, plain)
+        _make_room(table, sheet, row, cells)
     sheet.freeze_panes(FIRST_ROW - 1, table.fixed)
     add_reading_aids(table, sheet, formats)
 
@@ -73,6 +75,14 @@ def _write_headers(table: Table, sheet: Worksheet, formats: Formats) -> None:
         if column.band is not last and column.band.value and column.band in HEADS:
             sheet.write_string(_BAND_ROW, place, column.band.value, formats.band(column.band))
         last = column.band
+
+
+def _make_room(table: Table, sheet: Worksheet, row: int, cells: Mapping[str, Cell]) -> None:
+    """A row as high as its longest text needs: not every program works that out when it opens a file."""
+    lines = [-(-len(cell.text) // (column.width * 9 // 10)) for column in table.columns
+             if column.form is Form.LONG_TEXT and isinstance(cell := cells.get(column.key), Label)]
+    if lines:
+        sheet.set_row(row, _LINE_HEIGHT * max(lines) + _SPACE)
 
 
 def _write_cell(sheet: Worksheet, row: int, place: int, cell: Cell, look: object) -> None:

@@ -1,0 +1,58 @@
+"""Read the workbook: the whole menu, or chosen dishes, as sheets whose cells compute.
+
+A workbook is made whole, in one request; so it has at most MOST_LINES lines: a menu of a thousand dishes with all that
+they rest on. Of a longer one, dishes are named. A worker makes one at a time, so that it stays quick for others, and
+keeps the last few.
+"""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+
+from service.domain.errors import LimitPassed, UnknownReference
+from service.domain.workbook import LiveWorkbook, live_workbook
+from service.domain.workbook_source import WorkbookSource
+from service.use_cases.snapshots import Position, Snapshot
+
+MOST_LINES = 15_000
+KEPT = 3
+WriteWorkbook = Callable[[LiveWorkbook], bytes]
+"""From a live workbook to the bytes of a file."""
+
+
+def workbook_source(snapshot: Snapshot, dishes: Sequence[str]) -> WorkbookSource:
+    """What the workbook of the dishes named shows; of everything when none is named.
+
+    Raises:  UnknownReference for a dish that does not stand that day; LimitPassed for more lines than a workbook has.
+    """
+    missing = [code for code in dishes if code not in snapshot.kitchen.dishes]
+    if missing:
+        raise UnknownReference(
+            f"There is no dish {', '.join(map(repr, missing))} on {snapshot.position.day}: leave it out, or correct "
+            "its code.", parameter="dishes", dishes=missing)
+    source = WorkbookSource(snapshot.kitchen, snapshot.costing, tuple(dishes) or None)
+    if source.lines > MOST_LINES:
+        raise LimitPassed(
+            f"The workbook would have {source.lines} lines of dishes, recipes, cuts and prices; one has at most "
+            f"{MOST_LINES}. Name the dishes that you want, as in dishes=grilled-cap,beef-pie.",
+            parameter="dishes", limit="workbook_lines", at_most=MOST_LINES, found=source.lines)
+    return source
+
+
+class Workbooks:
+    """The workbooks of one worker."""
+
+    def __init__(self, write: WriteWorkbook) -> None:
+        self._write = write
+        self._kept: OrderedDict[tuple[Position, tuple[str, ...]], bytes] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def of(self, snapshot: Snapshot, source: WorkbookSource) -> bytes:
+        """The file of what the source shows at the snapshot's position."""
+        key = (snapshot.position, source.chosen or ())
+        with self._lock:
+            if key not in self._kept:
+                self._kept[key] = self._write(live_workbook(source, snapshot.position.revision))
+                if len(self._kept) > KEPT:
+                    self._kept.popitem(last=False)
+            return self._kept[key]
