@@ -4,11 +4,11 @@ Rules that always hold: to claim one is to put off when it is due, so that it co
 is no more; one that was delivered stays so, whoever says otherwise later.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Select, delete, exists, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Select, delete, exists, insert, or_, select, update
 
 from service.domain.webhook import DeliveryState
 from service.persistence.tables.webhooks import webhook, webhook_attempt, webhook_delivery, webhook_standing
@@ -120,13 +120,21 @@ def replay(connection: Connection, webhook_id: str, delivery_id: str, now: datet
 
 def replay_span(connection: Connection, webhook_id: str, span: Span, now: datetime) -> int:
     """Have all of a span delivered again that do not wait already."""
-    bounds = ((span.first, _D.sequence >= span.first), (span.last, _D.sequence <= span.last),
-              (span.since, _D.made_at >= span.since), (span.until, _D.made_at <= span.until))
     states = _UNDELIVERED if span.undelivered_only else (*_UNDELIVERED, _DELIVERED)
     return connection.execute(
-        update(webhook_delivery)
-        .where(_D.webhook_id == webhook_id, _D.state.in_(states), *(holds for given, holds in bounds if given))
+        update(webhook_delivery).where(_D.webhook_id == webhook_id, _D.state.in_(states), *_bounds(span))
         .values(state=_WAITING, due_at=now, tries=0)).rowcount
+
+
+def _bounds(span: Span) -> Iterator[ColumnElement[bool]]:
+    if span.first is not None:
+        yield _D.sequence >= span.first
+    if span.last is not None:
+        yield _D.sequence <= span.last
+    if span.since is not None:
+        yield _D.made_at >= span.since
+    if span.until is not None:
+        yield _D.made_at <= span.until
 
 
 def prune(connection: Connection, before: datetime, limit: int) -> int:

@@ -252,7 +252,7 @@ def test_what_was_worked_out_for_a_webhook_that_has_changed_since_is_not_stored(
     assert kitchen.webhooks.cursor() == cursor
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_two_tellers_tell_of_random_days_what_a_watcher_sees(
     kitchen: SqlLedger, clock: SettableClock, seed: int
 ) -> None:
@@ -281,7 +281,7 @@ def test_two_tellers_tell_of_random_days_what_a_watcher_sees(
 
     shown: dict[str, Any] = dict(menu)
     told: list[tuple[str, str]] = []
-    for _ in range(40):
+    for _ in range(25):
         clock.move(hours=chance.choice((0, 1, 12)))
         watch()
         _write(kitchen, chance)
@@ -298,7 +298,7 @@ def test_two_tellers_tell_of_random_days_what_a_watcher_sees(
                 assert shown.get(data["dish"]) == data["before"]
                 shown[data["dish"]] = data["after"]
     assert told == expected
-    assert len(told) > 10
+    assert len(told) >= 8
     assert {dish: figures for dish, figures in shown.items() if figures is not None} == rows(kitchen)
 
 
