@@ -3,9 +3,9 @@
 import gc
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -56,10 +56,11 @@ from service.rest.sessions import Sessions
 from service.settings import Settings
 from service.shipped_files import shipped_folder
 from service.use_cases.allowances import Allowances
+from service.use_cases.asking_key import AskingKey, asking_key
 from service.use_cases.figure_timeline import FigureTimeline
-from service.use_cases.keys import granted, still_opens, who_asks
+from service.use_cases.keys import still_opens
 from service.use_cases.ledger_unavailable import LedgerUnavailable
-from service.use_cases.ports import Head, Ledger
+from service.use_cases.ports import Ledger
 from service.use_cases.read_proposals import Proposals
 from service.use_cases.reviews import Reviews
 from service.use_cases.snapshots import Snapshots
@@ -71,18 +72,6 @@ from service.web.page_making import make_page
 
 PARTS = "seamcost"
 """Where an application keeps what others of the same process share with it."""
-_scopes_granted = lru_cache(maxsize=256)(granted)
-
-
-@dataclass(frozen=True, slots=True)
-class AskingKey:
-    """Who calls: the key, all that it opens, how much it may ask, and the head that was read with it."""
-
-    key_id: str
-    name: str
-    scopes: frozenset[str]
-    head: Head
-    requests_per_minute: int
 
 
 class Parts(NamedTuple):
@@ -199,10 +188,11 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
          check_target: CheckTarget | None = None) -> Flask:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
     timeline = FigureTimeline(ledger, positions.snapshots)
-    waiting = Waiting(max(1, settings.threads // 2), lambda: (ledger.head().revision, ledger.today()), (LedgerUnavailable,))
+    waiting = Waiting(max(1, settings.threads // 2), lambda: (ledger.head().revision, ledger.today()),
+                      (LedgerUnavailable,))
 
     def authenticate(secret: str) -> AskingKey | None:
-        return _asking(ledger, clock, secret, settings.requests_per_minute)
+        return asking_key(ledger, secret, clock(), settings.requests_per_minute)
 
     allowances = Allowances(ledger.bookings, clock)
     app = create_app(
@@ -241,11 +231,3 @@ def _resources(positions: Positions) -> list[Blueprint]:
         workbook(positions, workbook_bytes),
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions),
         changes(positions), keys(ledger)]
-
-
-def _asking(ledger: Ledger, clock: Clock, secret: str, requests_per_minute: int) -> AskingKey | None:
-    head, key = who_asks(ledger, secret, clock())
-    if key is None:
-        return None
-    return AskingKey(key.id, key.name, _scopes_granted(key.scopes), head,
-                     requests_per_minute if key.requests_per_minute is None else key.requests_per_minute)

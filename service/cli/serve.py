@@ -53,11 +53,17 @@ def serve(
 
 
 def _hooks(settings: Settings) -> dict[str, Any]:
-    """On the embedded database webhooks are delivered by a worker; on a server by `seamcost deliver`."""
-    if not settings.database_url.startswith("sqlite"):
-        return {}
-    delivering = DeliveringWorker(lambda app: wiring.deliverer_in(app, settings))
-    return {"post_worker_init": delivering.begin, "worker_exit": delivering.end}
+    """Who waits leaves when the worker ends. On the embedded database a worker delivers webhooks; on a server `seamcost
+    deliver` does."""
+
+    def begin(worker: Any) -> None:
+        wiring.leave_when(worker.wsgi, lambda: not worker.alive)
+        if delivering is not None:
+            delivering.begin(worker)
+
+    embedded = settings.database_url.startswith("sqlite")
+    delivering = DeliveringWorker(lambda app: wiring.deliverer_in(app, settings)) if embedded else None
+    return {"post_worker_init": begin} | ({"worker_exit": delivering.end} if delivering is not None else {})
 
 
 def _refuse_demo_on_a_server(settings: Settings) -> None:
