@@ -111,6 +111,8 @@ class ExactConverter(OpenAPIConverter):
         told.setdefault("description", cleandoc(type(schema).__doc__ or ""))
         if getattr(schema, "HAS_FURTHER_MEMBERS", False):
             told["additionalProperties"] = True
+        if hasattr(schema, "ASKED_BY"):
+            told["x-asked-by"] = schema.ASKED_BY
         for name in getattr(schema, "READ_ONLY", ()):
             told["properties"].setdefault(name, {"readOnly": True, "description": "Given in answers; ignored here."})
         return told

@@ -67,7 +67,12 @@ class Answer(ma.Schema):
 
 
 class Sparse(Answer):
-    """What goes out where a request says which members it wants: none is sure to be there."""
+    """What goes out where a request says which members it wants: none is sure to be there.
+
+    The document names the parameter by which it was asked for (`x-asked-by`): who does not send it gets the whole.
+    """
+
+    ASKED_BY: ClassVar[str] = "fields"
 
     def on_bind_field(self, field_name: str, field_obj: ma.fields.Field[Any]) -> None:  # noqa: ARG002
         field_obj.required = False
