@@ -4,8 +4,8 @@
 
 Requests, names and summaries in `openapi/examples/<operationId>.json` are written by hand; statuses, media types and
 bodies by this. All run on one ledger, at one instant: first the drafts, which take no revision, then what reads, what
-becomes of the drafts, what else writes, and what reads that; in the order of the operations' names and of each file. What an example's
-`varies` points at keeps the value that it has in the file.
+becomes of the drafts, what else writes, and what reads that; in the order of the operations' names and of each file.
+What an example's `varies` points at keeps the value that it has in the file.
 """
 
 import json

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
+import marshmallow as ma
 from flask import Response, request
 
 from service.domain.errors import NotFound, WrongValue
@@ -120,7 +121,7 @@ def _writes(blueprint: Blueprint, positions: Positions, read_file: ReadSalesFile
 def _day(text: str) -> date | None:
     try:
         return Day().read(text)
-    except ValueError:
+    except ma.ValidationError:
         return None
 
 
