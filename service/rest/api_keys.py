@@ -71,7 +71,7 @@ class _Gate:
     """What is asked of a request before its view is called."""
 
     scope: str
-    parameters: frozenset[str]
+    parameters: Mapping[str, bool]
     codes: tuple[str, ...]
     good_queries: dict[bytes, bool] = field(default_factory=dict, compare=False)
 
@@ -122,7 +122,7 @@ def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession, a
     """
     access = access_of(app)
     gates = {rule.endpoint: _Gate(
-        access[rule.endpoint], getattr(app.view_functions[rule.endpoint], "parameters", frozenset()),
+        access[rule.endpoint], getattr(app.view_functions[rule.endpoint], "parameters", {}),
         tuple(name for name, converter in rule._converters.items() if type(converter).__name__ == "CodeConverter"))
         for rule in app.url_map.iter_rules()}
 
@@ -185,14 +185,15 @@ def _refuse_key_in_query() -> None:
                          "<key>` instead, and have this key replaced.", parameter=named[0])
 
 
-def _hold_to_parameters(known: frozenset[str]) -> None:
+def _hold_to_parameters(known: Mapping[str, bool]) -> None:
+    """Refuse a parameter that is not among the known; one that is given twice, unless it is a list."""
     offered = f"there are {', '.join(sorted(known))}" if known else "there are none here"
     faults: list[WrongValue] = []
     for name, values in request.args.lists():
         if name not in known:
             faults.append(UnknownParameter(f"There is no query parameter {name[:64]!a}; {offered}.",
                                            parameter=name[:64]))
-        elif len(values) > 1:
+        elif len(values) > 1 and not known[name]:
             faults.append(RepeatedParameter(f"{name} is given {len(values)} times; give it once.", parameter=name))
     if faults:
         raise Refused(faults)

@@ -1,5 +1,7 @@
 """Lists in the query, as one parameter: `codes=grilled-cap,beef-pie`.
 
+`codes=grilled-cap&codes=beef-pie` is read as the same, since generated clients write lists so whatever they are told.
+
 Rules that always hold: a list is bounded before its entries are read; every entry that is wrong is told; an empty list
 is refused, since some would mean everything by it and others nothing. An entry that has a comma in it stands in double
 quotes, and a double quote in it is doubled, as in a line of CSV.

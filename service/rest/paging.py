@@ -106,7 +106,7 @@ class Cursors:
         headers: dict[str, str] = {}
         if next_position is not None:
             cursor = self.write(Cursor(revision, as_of, next_position), *_bound_to())
-            asked = [(name, value) for name, value in request.args.items() if name != "cursor"]
+            asked = [(name, value) for name, value in request.args.items(multi=True) if name != "cursor"]
             target = f"{quote(request.path)}?{urlencode([*asked, ('cursor', cursor)])}"
             headers["Link"] = f'<{target}>; rel="next"'
         return {"data": data, "revision": revision, "as_of": as_of.isoformat(), "next_cursor": cursor}, 200, headers
@@ -141,7 +141,7 @@ class Cursors:
 
 
 def _bound_to() -> tuple[str, str, str]:
-    filters = sorted((name, value) for name, value in request.args.items() if name not in _OWN)
+    filters = sorted((name, value) for name, value in request.args.items(multi=True) if name not in _OWN)
     return caller().key_id, request.path, urlencode(filters)
 
 

@@ -42,6 +42,19 @@ def every(client: FlaskClient, path: str) -> list[dict[str, Any]]:
     return rows(client, path, limit=1000)
 
 
+def test_a_list_may_be_given_as_one_parameter_several_times(client: FlaskClient) -> None:
+    """As clients write it that follow the default of OpenAPI for lists: `form` with `explode`."""
+    one, two, three = (dish["dish"] for dish in every(client, DISHES)[:3])
+    for codes in ((one, two), (one, three)):
+        several = client.get(f"{DISHES}?codes={codes[0]}&codes={codes[1]}&limit=1", headers=HEAD)
+        assert several.json == ask(client, DISHES, codes=",".join(codes), limit=1).json | {
+            "next_cursor": several.json["next_cursor"]}
+        after = client.get(f"{DISHES}?codes={codes[0]}&codes={codes[1]}&limit=1&cursor={several.json['next_cursor']}",
+                           headers=HEAD)
+        assert [row["dish"] for row in after.json["data"]] == [codes[1]]
+        assert f"codes={codes[0]}&codes={codes[1]}" in several.headers["Link"]
+
+
 def test_each_filter_holds_the_rows_that_the_whole_list_has_of_it(client: FlaskClient) -> None:
     dishes = every(client, DISHES)
     pos = [dish["pos_code"] for dish in dishes[:3]]

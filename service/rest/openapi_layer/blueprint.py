@@ -41,6 +41,7 @@ import marshmallow as ma
 from flask import Response, g, request
 
 from service.rest.asking import note_idempotency_key
+from service.rest.comma_lists import CommaList
 from service.rest.conditional import condition_of, record_tag, tagged
 from service.rest.every_answer import Prepared
 from service.rest.openapi_layer.components import PROBLEM_RESPONSES, header_ref
@@ -73,7 +74,8 @@ class Blueprint(flask_smorest.Blueprint):
         def decorator(view: View) -> View:
             wrapper = outer(view)
             if location == "query":
-                wrapper.parameters = frozenset(f.data_key or name for name, f in instance.fields.items())
+                wrapper.parameters = {f.data_key or name: isinstance(f, CommaList) for name, f in
+                                      instance.fields.items()}
             return _with_problems(wrapper, {"json": (400, 413, 415, 422), "query": (422,), "headers": (400,)}[location])
 
         return decorator
