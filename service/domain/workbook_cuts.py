@@ -131,9 +131,9 @@ def _carried(shares: _Shares, output: Output, figures: CutFigures | None) -> dic
         "per_pool": Live(f"IF({{yield}}>0,IF({total}>0,{{value}}/{total},NA()),NA())",
                          None if carried is None else carried.material_per_pool),
         "material": Live(f"IF({{per_pool}}=0,0,{{per_pool}}*{shares.named(POOL_MATERIAL)}*{within})",
-                         figures and figures.material_cost_per_kg),
+                         None if figures is None else figures.material_cost_per_kg),
         "labour": Live(f'IF({{per_pool}}=0,[finishing],{within}*IF({method}="{Method.CONSTANT_MARGIN.value}",{spread},'
-                       f"{{per_pool}}*{pool}+[finishing]))", figures and figures.labour_cost_per_kg)}
+                       f"{{per_pool}}*{pool}+[finishing]))", None if figures is None else figures.labour_cost_per_kg)}
 
 
 def _by_product(output: Output) -> dict[str, Cell]:

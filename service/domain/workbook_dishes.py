@@ -74,7 +74,7 @@ def _columns(currency: str) -> Sequence[Column]:
 def _line(source: WorkbookSource, dish: Dish, lines: Table, rows: tuple[int, int], row: int) -> dict[str, Cell]:
     costs, settings = source.costing.figures(("dish", dish.code)), source.kitchen.settings
     figures = dish_figures(dish, settings, costs.material, costs.labour, costs.known_material)
-    return {
+    cells: dict[str, Cell] = {
         "name": Label(dish.name or dish.code), "section": Label(dish.section), "code": Label(dish.code),
         "pos_code": Label(dish.pos_code or ""), "menu_price": Entry(dish.menu_price),
         "own_tax": Entry(dish.tax_rate_percent), "own_target": Entry(dish.target_food_cost_percent),
@@ -82,7 +82,8 @@ def _line(source: WorkbookSource, dish: Dish, lines: Table, rows: tuple[int, int
         "minutes": Entry(dish.labour_minutes), "missing": Label(source.missing(("dish", dish.code))),
         "lines_material": lines.summed("material", *rows), "lines_labour": lines.summed("labour", *rows),
         "own_labour": of_minutes(dish.labour_minutes, settings),
-    } | _working(figures, row) | _published(figures, lines.sum("at_least", *rows))
+    }
+    return cells | _working(figures, row) | _published(figures, lines.sum("at_least", *rows))
 
 
 def _working(figures: DishFigures, row: int) -> dict[str, Cell]:

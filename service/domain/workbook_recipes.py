@@ -69,7 +69,7 @@ def _line(source: WorkbookSource, recipe: Recipe, lines: Table, rows: tuple[int,
     figures = recipe_figures(recipe, settings.currency, source.costing)
     whole = figures.whole
     made = "([makes]*{factor})"
-    return {
+    cells: dict[str, Cell] = {
         "name": Label(recipe.name or recipe.code), "code": Label(recipe.code), "unit": Label(recipe.makes_unit),
         "makes": Entry(recipe.makes_quantity), "minutes": Entry(recipe.labour_minutes),
         "factor": Given(unit_named(recipe.makes_unit).factor), "base_unit": Label(base_unit_of(recipe.makes_unit)),
@@ -83,7 +83,8 @@ def _line(source: WorkbookSource, recipe: Recipe, lines: Table, rows: tuple[int,
         "labour": Live("{whole_labour}/" + made, figures.per_base_unit.labour),
         "at_least": Live(f"{lines.sum('at_least', *rows)}/{made}", figures.per_base_unit.known_material),
         "known_material_cost": published_as("{at_least}*" + made, whole.known_material, UNIT_COST_PLACES),
-    } | _published("", whole) | _published("_per_unit", figures.per_unit) | _published(
+    }
+    return cells | _published("", whole) | _published("_per_unit", figures.per_unit) | _published(
         "_per_base_unit", figures.per_base_unit)
 
 
