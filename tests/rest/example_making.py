@@ -46,8 +46,8 @@ FEED, FEED_TOKEN = "5eedf00d", "made-up-for-the-examples-of-this-document-0"
 
 _IN_TURN = ("post_price_proposal", "get", "post_price_proposal_look", "post_price_proposal_acceptance",
             "post_price_proposal_rejection")
-_LAST = ("list_sales_days", "read_sales", "read_theoretical_food_cost")
-"""What reads that which other examples recorded: the demo has no sales."""
+_LAST = ("keep_sales", "post_sales", "list_sales_days", "read_sales", "read_theoretical_food_cost")
+"""What reads that which other examples recorded, and those: the demo has no sales."""
 _NOT_IN_THE_LEDGER = ("created_at", "last_used_at")
 
 
@@ -99,7 +99,7 @@ def _turn(name: str, method: str) -> int:
     if name in _IN_TURN:
         return _IN_TURN.index(name)
     if name in _LAST:
-        return len(_IN_TURN) + 1
+        return len(_IN_TURN) + 1 + _LAST.index(name)
     return _IN_TURN.index("get") if method == "get" or name.startswith("read_") else len(_IN_TURN)
 
 
@@ -109,7 +109,8 @@ def answered(client: FlaskClient, path: str, method: str, example: Example) -> A
     asked["headers"] = {"Authorization": f"Bearer {next(iter(KEYS))}", "X-Request-ID": REQUEST_ID} | asked["headers"]
     answer = client.open(**asked)
     is_json = answer.mimetype.endswith("json")
-    body = None if not answer.data else json.loads(answer.data) if is_json else answer.text
+    is_shown = answer.data and (is_json or answer.mimetype.startswith("text/"))
+    body = None if not is_shown else json.loads(answer.data) if is_json else answer.text
     return Answered(answer.status_code, answer.mimetype, body)
 
 
