@@ -11,7 +11,6 @@ from flask import Response, request
 from service.rest.api_keys import caller, needs
 from service.rest.chosen_rows import chosen
 from service.rest.conditional import prebuilt_answer
-from service.rest.cost_lists import COST_LISTS as COST_LISTS
 from service.rest.cost_lists import CostList
 from service.rest.cost_pages import chosen_page, page_of, whole
 from service.rest.costs_media import CSV, JSON, form_asked, json_answer

@@ -9,6 +9,7 @@ Source: RFC 9110 sections 9.3.2 and 9.3.7: spreadsheet programs ask OPTIONS and 
 
 import hashlib
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -40,19 +41,34 @@ _TABLES = {costs_of.name: costs_of for costs_of in COST_LISTS}
 _KINDS = {KINDS[name]: costs_of for name, costs_of in _TABLES.items()}
 
 
+@dataclass(frozen=True, slots=True)
+class _Opening:
+    """Opens links, and counts what each is asked."""
+
+    positions: Positions
+    allowances: Allowances
+    clock: Callable[[], datetime]
+
+    def of(self, token: str, costs_of: CostList | None) -> tuple[FeedLink, CostList, Snapshot]:
+        """The link, the list that it shows, and the figures of today.
+
+        Raises:  NotFound, QuotaExceeded.
+        """
+        ledger = self.positions.ledger
+        link = opened_feed(ledger, token, self.clock())
+        count(self.allowances, f"feed {link.id}", READS_PER_MINUTE)
+        if costs_of is None or costs_of.name not in link.lists:
+            raise no_such_feed()
+        head = ledger.head()
+        position = Position(head.figures_revision, head.figures_hash, ledger.today_at(head))
+        return link, costs_of, self.positions.snapshot(position)
+
+
 def feed_files(positions: Positions, allowances: Allowances, clock: Callable[[], datetime]) -> Blueprint:
     """`/feeds/<token>/dish-costs.csv`, `/feeds/<token>/dishes/<code>/<figure>`, and so on."""
     blueprint = Blueprint("feed-files", "What feed links show, for whoever has the address.", url_prefix="/feeds")
     blueprint.after_request(_keep_out_of_indexes)
-
-    def opened(token: str, costs_of: CostList | None) -> tuple[FeedLink, CostList, Snapshot]:
-        link = opened_feed(positions.ledger, token, clock())
-        count(allowances, f"feed {link.id}", READS_PER_MINUTE)
-        if costs_of is None or costs_of.name not in link.lists:
-            raise no_such_feed()
-        head = positions.ledger.head()
-        today = positions.ledger.today_at(head)
-        return link, costs_of, positions.snapshot(Position(head.figures_revision, head.figures_hash, today))
+    opening = _Opening(positions, allowances, clock)
 
     @blueprint.get("/<token>/<table>.csv")
     @open_to_all
@@ -65,7 +81,7 @@ def feed_files(positions: Positions, allowances: Allowances, clock: Callable[[],
 
         A figure that is not known is `n/a`; `status` says which rows have one. OPTIONS and HEAD are served too.
         """
-        link, costs_of, snapshot = opened(token, _TABLES.get(table))
+        link, costs_of, snapshot = opening.of(token, _TABLES.get(table))
         return prebuilt_answer(_table(link, costs_of, snapshot), request)
 
     @blueprint.get("/<token>/<kind>/<code:code>/<figure>")
@@ -77,15 +93,11 @@ def feed_files(positions: Positions, allowances: Allowances, clock: Callable[[],
     def read_feed_value(query: Mapping[str, Any], token: str, kind: str, code: str, figure: str) -> Response:  # noqa: ARG001
         """Read a single figure of a feed link, as plain text and nothing else.
 
-        For a cell of a spreadsheet: `=VALUE(WEBSERVICE("https://.../food_cost"))`. It has the decimal mark of the link.
-        A figure that is not known is `n/a`.
+        For a cell of a spreadsheet: `=VALUE(WEBSERVICE(A1))`, with this address in A1. It has the decimal mark of the
+        link. A figure that is not known is `n/a`.
         """
-        link, costs_of, snapshot = opened(token, _KINDS.get(kind))
-        column = costs_of.column(figure)
-        if column is None or (link.fields is not None and figure not in link.fields):
-            raise NotFound(costs_of.no_such_column(figure) if link.fields is None else
-                           f"There is no such figure here; this link has {', '.join(link.fields)}.")
-        return prebuilt_answer(_value(link, costs_of, snapshot, code, column), request)
+        link, costs_of, snapshot = opening.of(token, _KINDS.get(kind))
+        return prebuilt_answer(_value(link, costs_of, snapshot, code, _column(link, costs_of, figure)), request)
 
     return blueprint
 
@@ -103,6 +115,14 @@ def _value(link: FeedLink, costs_of: CostList, snapshot: Snapshot, code: str, co
     return recent_answers(snapshot).kept(variant, lambda: prebuilt(
         snapshot.position, variant,
         value_text(column, costs_of.row(snapshot, code, True).get(column.name), _form(link)).encode(), TEXT, _VARY))
+
+
+def _column(link: FeedLink, costs_of: CostList, figure: str) -> Column:
+    column = costs_of.column(figure)
+    if column is not None and (link.fields is None or figure in link.fields):
+        return column
+    raise NotFound(costs_of.no_such_column(figure) if link.fields is None else
+                   f"There is no such figure here; this link has {', '.join(link.fields)}.")
 
 
 def _form(link: FeedLink) -> Form:
