@@ -133,8 +133,8 @@ def _pools(source: WorkbookSource, key: Key) -> dict[str, Cell]:
     figures = source.costing.figures(key)
     below = figures.material is not None and figures.material < 0
     return {
-        "pool_material": Live("{input_material}+[packaging]+{disposal}-{credits}", figures.material),
-        "pool_labour": Live("{input_labour}+{own_labour}", figures.labour),
+        "pool_material": Live("[input_material]+[packaging]+{disposal}-{credits}", figures.material),
+        "pool_labour": Live("[input_labour]+{own_labour}", figures.labour),
         "within": Live("IF(ISNUMBER({pool_material}),IF(ROUND({pool_material},9)<0,NA(),1),1)", None if below else ONE)}
 
 

@@ -169,7 +169,8 @@ def test_an_empty_kitchen_is_a_workbook_too(program: LiveProgram) -> None:
 
 def test_a_unit_of_another_kind_goes_by_its_own_conversion_which_can_be_changed(program: LiveProgram) -> None:
     egg = an_ingredient("egg", conversions=(a_conversion("each", "0.055", "kg"),))
-    kitchen = a_kitchen(egg, a_price("5.5", ingredient="egg"), a_dish("omelette", a_line("ingredient egg", "3", "each")))
+    kitchen = a_kitchen(egg, a_price("5.5", ingredient="egg"), a_dish(
+        "omelette", a_line("ingredient egg", "3", "each")))
     cells = program.opened(workbook_bytes(of_kitchen(kitchen)))
     assert rows_of(cells, "Dishes")["omelette"]["Food cost, GBP"] == pytest.approx(3 * 0.055 * 5.5, abs=5e-5)
     heavier = program.changed([("Conversions", address_of(cells, "Conversions", "egg", "is so much"), 0.06)])
