@@ -1,4 +1,4 @@
-"""Servers of a benchmark: started on a port of their own, asked by the load generator; what processor time they take."""
+"""Servers of a benchmark: started on a port of their own, asked by the load generator; what processor time it took."""
 
 import http.client
 import os
