@@ -6,9 +6,11 @@ one computation.
 """
 
 import threading
-from collections.abc import Mapping
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any, TypeVar
 
 from service.domain.history import Mark
 from service.domain.kitchen import Kitchen
@@ -16,7 +18,9 @@ from service.domain.theoretical_food_cost import TheoreticalFoodCost, theoretica
 from service.use_cases.ports import Ledger
 from service.use_cases.snapshots import Position
 
-KEPT = 4
+KEPT = 12
+"""Of figures and answers together: some megabytes at most."""
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,27 +43,34 @@ class Period:
         return max(self.position.revision, self.sales_revision)
 
 
-class KeptFoodCosts:
-    """The periods costed last, of one worker. One is costed at a time; what is kept is had without waiting."""
+class KeptPeriods:
+    """What was made of the periods asked for last, of one worker: their figures, and the answers made of those.
+
+    One is made at a time; what is kept is had without waiting.
+    """
 
     def __init__(self) -> None:
-        self._kept: dict[tuple[date, date, Position, int], TheoreticalFoodCost] = {}
-        self._lock = threading.Lock()
+        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = threading.RLock()
 
-    def of(self, ledger: Ledger, kitchen: Kitchen, period: Period) -> TheoreticalFoodCost:
-        """What the sales of a period should have cost; `kitchen` is that of its position."""
-        asked = (period.first, period.last, period.position, period.sales_revision)
-        found = self._kept.get(asked)
+    def of(self, period: Period, what: str, make: Callable[[], T]) -> T:
+        """What `make` gives for a period, made once while it is kept."""
+        asked = (period.first, period.last, period.position, period.sales_revision, what)
+        found: T | None = self._kept.get(asked)
         if found is not None:
             return found
         with self._lock:
-            found = self._kept.get(asked)
-            if found is None:
-                sales = ledger.sales.days(period.first, period.last, period.revision)
-                found = self._kept[asked] = theoretical_food_cost(kitchen, sales)
+            if asked not in self._kept:
+                self._kept[asked] = make()
+            made: T = self._kept[asked]
             while len(self._kept) > KEPT:
-                del self._kept[next(iter(self._kept))]
-            return found
+                self._kept.popitem(last=False)
+            return made
+
+
+def food_cost_of(ledger: Ledger, kitchen: Kitchen, period: Period) -> TheoreticalFoodCost:
+    """What the sales of a period should have cost; `kitchen` is that of its position."""
+    return theoretical_food_cost(kitchen, ledger.sales.days(period.first, period.last, period.revision))
 
 
 def period_asked(ledger: Ledger, first: date, last: date, position: Position, known_at: int) -> Period:

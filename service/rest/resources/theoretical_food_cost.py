@@ -14,7 +14,7 @@ from service.rest.openapi_layer.components import header_ref
 from service.rest.position import Positions
 from service.rest.schemas.theoretical_food_cost import FIGURES, FoodCostQuery, TheoreticalFoodCostAnswer
 from service.use_cases.read_sales import hold_to_days
-from service.use_cases.read_theoretical_food_cost import KeptFoodCosts, period_asked
+from service.use_cases.read_theoretical_food_cost import KeptPeriods, food_cost_of, period_asked
 from service.use_cases.theoretical_food_cost_rows import Costed, food_cost_document, food_cost_rows
 
 _FREE_TEXT = frozenset(("name", "section", "pos_code"))
@@ -30,7 +30,7 @@ def theoretical_food_cost(positions: Positions) -> Blueprint:
     """`/v1/theoretical-food-cost`."""
     blueprint = Blueprint("theoretical-food-cost", "What the dishes that were sold should have cost.",
                           url_prefix="/v1/theoretical-food-cost")
-    kept = KeptFoodCosts()
+    kept = KeptPeriods()
 
     @blueprint.get("")
     @needs("read")
@@ -53,15 +53,25 @@ def theoretical_food_cost(positions: Positions) -> Blueprint:
     return blueprint
 
 
-def _answer(positions: Positions, kept: KeptFoodCosts, query: Mapping[str, Any], form: str) -> Prebuilt:
+def _answer(positions: Positions, kept: KeptPeriods, query: Mapping[str, Any], form: str) -> Prebuilt:
     first, last = query["start"], query["end"]
     position = positions.asked({**query, "as_of": last})
     period = period_asked(positions.ledger, first, last, position, query.get("known_at", caller().head.revision))
-    kitchen = positions.kitchen(position)
-    costed = Costed(period, kept.of(positions.ledger, kitchen, period), kitchen.settings_on(last).currency)
-    variant = f"theoretical-food-cost.{first}.{period.sales_revision}"
+
+    def made() -> Prebuilt:
+        kitchen = positions.kitchen(position)
+        found = kept.of(period, "figures", lambda: food_cost_of(positions.ledger, kitchen, period))
+        return _built(Costed(period, found, kitchen.settings_on(last).currency), form)
+
+    return kept.of(period, form, made)
+
+
+def _built(costed: Costed, form: str) -> Prebuilt:
+    """An answer; its tag tells the sales apart too."""
+    period = costed.period
+    variant = f"theoretical-food-cost.{period.first}.{period.sales_revision}"
     if form == CSV:
-        named = disposition(f"theoretical-food-cost-{first}-{last}.csv")
-        return prebuilt(position, f"{variant}-csv", csv_bytes(COLUMNS, food_cost_rows(costed)), CSV,
+        named = disposition(f"theoretical-food-cost-{period.first}-{period.last}.csv")
+        return prebuilt(period.position, f"{variant}-csv", csv_bytes(COLUMNS, food_cost_rows(costed)), CSV,
                         [("Content-Disposition", named)])
-    return prebuilt(position, variant, json_bytes(food_cost_document(costed)), JSON)
+    return prebuilt(period.position, variant, json_bytes(food_cost_document(costed)), JSON)
