@@ -32,6 +32,7 @@ from service.use_cases.feed_links import LIVES
 from service.use_cases.feed_links_port import FeedLink
 from service.use_cases.keys import hash_of, key_document
 from service.use_cases.ports import AccessKey, Asker, Entry
+from tests.rest.example_webhooks import make_webhook
 
 FOLDER = Path(__file__).parents[2] / "openapi" / "examples"
 INSTANT = datetime(2026, 11, 25, 10, tzinfo=UTC)
@@ -46,14 +47,17 @@ FEED, FEED_TOKEN = "5eedf00d", "made-up-for-the-examples-of-this-document-0"
 
 _IN_TURN = ("post_price_proposal", "get", "post_price_proposal_look", "post_price_proposal_acceptance",
             "post_price_proposal_rejection")
-_LAST = ("keep_sales", "post_sales", "list_sales_days", "read_sales", "read_theoretical_food_cost")
-"""What reads that which other examples recorded, and those: the demo has no sales."""
+_LAST = ("keep_sales", "post_sales", "list_sales_days", "read_sales", "read_theoretical_food_cost",
+         "post_webhook", "change_webhook", "post_webhook_ping", "post_webhook_replay", "post_webhook_delivery_replay",
+         "post_webhook_secret", "delete_webhook")
+"""What reads that which other examples recorded, and those: the demo has no sales; and webhooks, whose
+revisions are nobody else's."""
 _NOT_IN_THE_LEDGER = ("created_at", "last_used_at")
 
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """What came: its status, its media type without parameters, and its body (None: there is none)."""
+    """What came: its status, its media type without parameters, and its body (None: there is none to show)."""
 
     status: int
     media_type: str
@@ -61,10 +65,8 @@ class Answered:
 
     def as_told(self) -> dict[str, Any]:
         """As an example's `answer`."""
-        if self.body is None:
-            return {"status": self.status}
         media_type = {} if self.media_type == "application/json" else {"media_type": self.media_type}
-        return {"status": self.status} | media_type | {"body": self.body}
+        return {"status": self.status} | media_type | ({} if self.body is None else {"body": self.body})
 
 
 @contextmanager
@@ -78,7 +80,8 @@ def demo_client() -> Iterator[FlaskClient]:
             ledger = SqlLedger(engines, lambda: INSTANT)
             _make_keys(ledger)
             _make_feed(engines)
-            client = wiring.app_on(ledger, Settings(database_url=url)).test_client()
+            make_webhook(ledger, engines)
+            client = wiring.app_on(ledger, Settings(database_url=url), lambda _url: None).test_client()
             _load(client)
             yield client
         finally:
@@ -111,7 +114,7 @@ def answered(client: FlaskClient, path: str, method: str, example: Example) -> A
     is_json = answer.mimetype.endswith("json")
     is_shown = answer.data and (is_json or answer.mimetype.startswith("text/"))
     body = None if not is_shown else json.loads(answer.data) if is_json else answer.text
-    return Answered(answer.status_code, answer.mimetype, body)
+    return Answered(answer.status_code, answer.mimetype if answer.data else "application/json", body)
 
 
 def written(examples: list[Example]) -> str:
