@@ -4,12 +4,12 @@ Codes are not dated: they are those recorded last, on every day. Nothing keeps t
 follow the other on the menu), so on a day it is told by the menu, and where that does not tell, the code is shared.
 """
 
-from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
 from service.domain.dish import Dish
-from service.domain.history import Histories, recorded_last
+from service.domain.history import Histories, History, recorded_last, version_in_force
 
 
 class Resolved(StrEnum):
@@ -44,14 +44,19 @@ class PosCodes:
             pos_code = recorded_last(dishes[code]).record.pos_code
             if pos_code is not None:
                 bearers.setdefault(pos_code, []).append(code)
-        self._bearers: Mapping[str, list[str]] = bearers
+        self._bearers, self._dishes = bearers, dishes
 
-    def on_menu(self, pos_code: str, menu: Collection[str]) -> Bearers:
-        """What a code stands for while these dishes are on the menu."""
+    def on_day(self, pos_code: str, day: date) -> Bearers:
+        """What a code stands for on a day."""
         bearers = self._bearers.get(pos_code)
         if bearers is None:
             return UNKNOWN
-        standing = tuple(code for code in bearers if code in menu)
+        standing = tuple(code for code in bearers if _stands(self._dishes[code], day))
         if len(standing) == 1:
             return Bearers(Resolved.DISH, standing)
         return Bearers(Resolved.SHARED, standing) if standing else Bearers(Resolved.NOT_ON_MENU, tuple(bearers))
+
+
+def _stands(history: History[Dish], day: date) -> bool:
+    version = version_in_force(history, day)
+    return version is not None and not version.retired

@@ -37,6 +37,16 @@ class SalesLine(NamedTuple):
     kind: SaleKind = SaleKind.SALE
 
 
+def takings_fault(kind: SaleKind, net_takings: Decimal | None) -> str | None:
+    """What is wrong with the takings of a line, as a sentence with the mend, or None."""
+    if kind is SaleKind.SALE:
+        return "Say what was taken for it, before tax; 0 if nothing was." if net_takings is None else None
+    if net_takings:
+        return ("What is given away takes nothing, and this line has takings: leave them out, or send it as a sale if "
+                "something was paid for it.")
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class SalesDay:
     """The sales of a business day as they were sent; `made` is the entry that recorded them."""

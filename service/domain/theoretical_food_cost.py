@@ -134,7 +134,7 @@ def _take_day(gathered: _Gathered, day: SalesDay, costs: StandingCosts, settings
               ) -> None:
     counted, menu = [], costs.kitchen.dishes
     for pos_code, sold in sold_by_code(day.lines).items():
-        bearers = codes.on_menu(pos_code, menu)
+        bearers = codes.on_day(pos_code, day.business_date)
         if bearers.resolved is Resolved.DISH:
             code = bearers.dishes[0]
             figures = costs.figures(code) or NOT_KNOWN
