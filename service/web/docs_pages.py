@@ -58,7 +58,7 @@ def _groups(document: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The operations under their tags, each with its parameters, body and answers resolved."""
     groups = {tag["name"]: {"name": tag["name"], "description": tag.get("description", ""), "operations": []}
               for tag in document.get("tags", ())}
-    for path, item in sorted(document["paths"].items()):
+    for path, item in (*sorted(document["paths"].items()), *sorted(document.get("webhooks", {}).items())):
         for method in ("get", "put", "post", "patch", "delete"):
             if method in item:
                 told = _operation(document, path, method, item)
@@ -81,7 +81,7 @@ def _answer(document: Mapping[str, Any], status: str, told: Mapping[str, Any]) -
     response = _resolved(document, told)
     forms = response.get("content", {})
     content = next(iter(forms.values()), {})
-    problem = int(status) >= 400
+    problem = status.startswith(("4", "5"))
     return {"status": status, "description": response["description"], "problem": problem,
             "members": [] if problem or "schema" not in content else _members(document, content["schema"]),
             "examples": [example for form in forms.values() for example in _examples(form)]}

@@ -26,6 +26,7 @@ from service.rest.openapi_layer.components import (
     PARAMETERS,
     PROBLEM_RESPONSES,
     SECURITY_SCHEMES,
+    WEBHOOK_HEADERS,
     problem_response,
 )
 from service.rest.openapi_layer.schemas import Problem, WholeOrSparse
@@ -154,7 +155,7 @@ class Api(flask_smorest.Api):
         self.spec.components.response("NotModified", {"description": "Not Modified"})
         for name, header in HEADERS.items():
             self.spec.components.header(name, dict(header))
-        for name, parameter in PARAMETERS.items():
+        for name, parameter in (PARAMETERS | WEBHOOK_HEADERS).items():
             self.spec.components.parameter(name, "header", dict(parameter))
         for name, scheme in SECURITY_SCHEMES.items():
             self.spec.components.security_scheme(name, dict(scheme))

@@ -28,6 +28,16 @@ PARAMETERS: Mapping[str, Mapping[str, Any]] = {
                        "gets the first answer, and nothing is recorded twice."},
 }
 
+WEBHOOK_HEADERS: Mapping[str, Mapping[str, Any]] = {
+    "WebhookId": {"name": "webhook-id", "required": True, "schema": _TEXT, "description":
+                  "The message's id, the same whenever it is sent again: what a receiver knows repeats by."},
+    "WebhookTimestamp": {"name": "webhook-timestamp", "required": True, "schema": {"type": "integer"}, "description":
+                         "When this try was made, in seconds since 1970: refuse what is older than some minutes."},
+    "WebhookSignature": {"name": "webhook-signature", "required": True, "schema": _TEXT, "description":
+                         "`v1,` and base64 of HMAC-SHA256 over id, timestamp and body, joined by full stops; several, "
+                         "with blanks between, while a secret is being rotated: one that verifies is enough."}}
+"""Of Standard Webhooks 1.0.0, on every message that the service sends."""
+
 HEADERS: Mapping[str, Mapping[str, Any]] = {
     "ETag": {"schema": _TEXT, "description": "The tag of this answer, for If-None-Match; of a record, its revision."},
     "Location": {"schema": _TEXT | {"format": "uri-reference"}, "description": "Where the new record is."},
