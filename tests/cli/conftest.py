@@ -60,10 +60,10 @@ def start(tmp_path: Path) -> Iterator[Start]:
     started: list[subprocess.Popen[str]] = []
     clean = {name: value for name, value in os.environ.items() if not name.startswith("SEAMCOST_")}
 
-    def process(*arguments: str) -> "subprocess.Popen[str]":
+    def process(*arguments: str, **environment: str) -> "subprocess.Popen[str]":
         begun = subprocess.Popen(
             [sys.executable, "-m", "service.cli.commands", *arguments], cwd=tmp_path, text=True,
-            env={**clean, "PYTHONPATH": str(TOP)}, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+            env={**clean, "PYTHONPATH": str(TOP), **environment}, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         started.append(begun)
         return begun
 
