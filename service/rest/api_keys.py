@@ -147,7 +147,7 @@ def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession, a
             _hold_to_parameters(gate.parameters)
             remember(gate.good_queries, asked.query_string, True)
         if gate.codes:
-            _hold_to_codes(gate.codes)
+            _hold_to_codes(asked, gate.codes)
 
     app.before_request(admit)
 
@@ -199,13 +199,13 @@ def _hold_to_parameters(known: Mapping[str, bool]) -> None:
         raise Refused(faults)
 
 
-def _hold_to_codes(names: tuple[str, ...]) -> None:
+def _hold_to_codes(asked: Request, names: tuple[str, ...]) -> None:
     """A code that cannot be: a path that is not there, or, when something is to be recorded, what a code looks like."""
-    view_args = request.view_args or {}
+    view_args = asked.view_args or {}
     wrong = {name: fault for name in names if (fault := code_fault(view_args[name])) is not None}
     if not wrong:
         return
-    if request.method in ("PUT", "POST"):
+    if asked.method in ("PUT", "POST"):
         raise Refused([WrongValue(fault, parameter=name, error_code="not-a-code") for name, fault in wrong.items()])
     raise NoSuchPath(next(iter(wrong.values())))
 

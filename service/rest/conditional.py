@@ -39,15 +39,19 @@ class Prebuilt:
     extra: tuple[tuple[str, str], ...] = ()
     _plain: list[tuple[str, str]] = field(init=False, repr=False, compare=False)
     _packed: list[tuple[str, str]] = field(init=False, repr=False, compare=False)
+    _unchanged: list[tuple[str, str]] = field(init=False, repr=False, compare=False)
+    _packed_unchanged: list[tuple[str, str]] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         own = {name for name, _ in self.extra}
         common = [*(pair for pair in (*_FRESH, *SECURITY_HEADERS) if pair[0] not in own), *self.extra,
                   ("Content-Type", self.media_type)]
+        plain = [("ETag", self.etag), *common, ("Content-Length", str(len(self.body)))]
         packed = [("ETag", gzip_tag(self.etag)), *common, ("Content-Encoding", "gzip"),
                   ("Content-Length", str(len(self.gzipped or b"")))]
-        object.__setattr__(self, "_plain", [("ETag", self.etag), *common, ("Content-Length", str(len(self.body)))])
-        object.__setattr__(self, "_packed", packed)
+        for name, fields in (("_plain", plain), ("_packed", packed), ("_unchanged", _without_body(plain)),
+                             ("_packed_unchanged", _without_body(packed))):
+            object.__setattr__(self, name, fields)
 
 
 def prebuilt_answer(prebuilt: Prebuilt, request: Request) -> Response:
@@ -57,8 +61,13 @@ def prebuilt_answer(prebuilt: Prebuilt, request: Request) -> Response:
     fields = prebuilt._packed if packed else prebuilt._plain
     known = environ.get("HTTP_IF_NONE_MATCH")
     if known is not None and tag_matches(fields[0][1], known):
-        return Prepared(None, 304, [pair for pair in fields if pair[0] not in _OF_A_BODY])
+        return Prepared(None, 304, prebuilt._packed_unchanged if packed else prebuilt._unchanged)
     return Prepared(prebuilt.gzipped if packed else prebuilt.body, 200, fields)
+
+
+def _without_body(fields: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    """The fields that a 304 repeats."""
+    return [pair for pair in fields if pair[0] not in _OF_A_BODY]
 
 
 def tagged(answer: Response, tag: str, request: Request) -> Response:

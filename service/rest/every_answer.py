@@ -24,7 +24,7 @@ _PLAIN_ID = re.compile(r"[A-Za-z0-9._:/+=@-]{1,128}", re.ASCII)
 
 
 class Prepared(Response):
-    """An answer whose header fields were written once, for every request: only the request id is added.
+    """An answer whose header fields were written once, for every request: only what `tell` adds is its own.
 
     Most of the time of an answer from prebuilt bytes went into checking the same fields again.
     """
@@ -33,13 +33,21 @@ class Prepared(Response):
 
     def __init__(self, body: bytes | None, status: int, fields: Iterable[tuple[str, str]]) -> None:
         super().__init__(None, status)
-        self.fields = fields
+        self.fields = list(fields)
         if body is not None:
             self.response = [body]  # not by `set_data`, which would give it a second Content-Length
 
     def get_wsgi_response(self, environ: Any) -> Any:
         """As the library's, with the fields as they were written."""
         return self.get_app_iter(environ), self.status, [*self.fields, *self.headers]
+
+
+def tell(answer: Response, name: str, value: str) -> None:
+    """Give an answer a field whose text is our own: on a prepared one it is not checked once more."""
+    if isinstance(answer, Prepared):
+        answer.fields.append((name, value))
+    else:
+        answer.headers[name] = value
 
 
 def accompany(app: Flask) -> None:
@@ -49,7 +57,7 @@ def accompany(app: Flask) -> None:
 
 
 def _take_request_id() -> None:
-    given = request.environ.get("HTTP_X_REQUEST_ID", "")
+    given = request.environ.get("HTTP_X_REQUEST_ID")
     g.request_id = given if given and _PLAIN_ID.fullmatch(given) else _new_id()
 
 
@@ -58,10 +66,10 @@ def _new_id() -> str:
 
 
 def _complete(answer: Response) -> Response:
-    headers = answer.headers
-    headers[REQUEST_ID] = g.get("request_id") or _new_id()
+    tell(answer, REQUEST_ID, g.get("request_id") or _new_id())
     if isinstance(answer, Prepared):
         return answer
+    headers = answer.headers
     for name, value in SECURITY_HEADERS:
         if name not in headers:
             headers.add(name, value)

@@ -11,19 +11,19 @@ Source:  draft-ietf-httpapi-ratelimit-headers-11 (sections 3, 4, 5.1 and 6), who
          type is a page of ours with the same last part and the draft's member.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from flask import Flask, Response, g
 
+from service.rest.every_answer import tell
 from service.rest.http_faults import QuotaExceeded
 from service.use_cases.allowances import MINUTE, Allowances, Taken
 
 POLICY = "minute"
 
 
-@dataclass(frozen=True, slots=True)
-class _Counted:
+class _Counted(NamedTuple):
     """What was taken for the request at hand."""
 
     allowances: Allowances
@@ -56,8 +56,8 @@ def _tell(answer: Response) -> Response:
         return answer
     taken = counted.taken
     remaining = counted.allowances.give_back(counted.holder) if answer.status_code == 304 else taken.remaining
-    answer.headers["RateLimit-Policy"] = _policy(counted.per_minute)
-    answer.headers["RateLimit"] = f'"{POLICY}";r={remaining};t={taken.seconds_to_more}'
+    tell(answer, "RateLimit-Policy", _policy(counted.per_minute))
+    tell(answer, "RateLimit", f'"{POLICY}";r={remaining};t={taken.seconds_to_more}')
     return answer
 
 
