@@ -52,6 +52,7 @@ from service.rest.resources.webhooks import webhooks
 from service.rest.resources.workbook import workbook
 from service.rest.resources.workings import workings
 from service.rest.resources.yield_tests import yield_tests
+from service.rest.schemas.webhook_events import MESSAGES
 from service.rest.sessions import Sessions
 from service.settings import Settings
 from service.shipped_files import shipped_folder
@@ -202,7 +203,8 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
         authenticate=authenticate, sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
         allowances=allowances, readiness=readiness,
         make_docs=make_docs, prices_page=make_page("prices"),
-        examples=load_examples(shipped_folder("openapi") / "examples"), unavailable=(LedgerUnavailable,))
+        examples=load_examples(shipped_folder("openapi") / "examples"), messages=MESSAGES,
+        unavailable=(LedgerUnavailable,))
     app.extensions[PARTS] = Parts(positions, timeline, waiting)
     return app
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Protocol
 
 from flask import Flask
+from marshmallow import Schema
 
 from service.rest.api_keys import Authenticate, guard
 from service.rest.documentation import documentation
@@ -17,6 +18,7 @@ from service.rest.openapi_layer.api import Api
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.document import finished_document
 from service.rest.openapi_layer.examples import Examples
+from service.rest.openapi_layer.webhooks import describe_webhooks
 from service.rest.page_views import Page, page_views
 from service.rest.problem_table import PROBLEMS, ProblemType
 from service.rest.problems import answer_faults
@@ -35,6 +37,8 @@ class DocsPages(Protocol):
     @property
     def problems(self) -> Mapping[str, bytes]: ...
     @property
+    def versioning(self) -> bytes: ...
+    @property
     def stylesheet(self) -> bytes: ...
 
 
@@ -51,12 +55,14 @@ class _App(Flask):
 def create_app(
     resources: Iterable[Blueprint], *, authenticate: Authenticate, sessions: Sessions, allowances: Allowances,
     readiness: Callable[[], Mapping[str, bool]], make_docs: MakeDocs, prices_page: Page,
-    examples: Examples | None = None, unavailable: tuple[type[Exception], ...] = (),
+    examples: Examples | None = None, messages: Mapping[str, type[Schema]] | None = None,
+    unavailable: tuple[type[Exception], ...] = (),
 ) -> Flask:
     """The application.
 
     `sessions` know who calls from a page; `allowances` count what each key asks; `readiness` names what must be well,
-    each True or False; `unavailable` are the errors that mean that the ledger cannot be reached (503).
+    each True or False; `messages` are what webhooks are sent, by event; `unavailable` are the errors that mean that the
+    ledger cannot be reached (503).
 
     Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
              of one name.
@@ -68,6 +74,7 @@ def create_app(
     api = Api(app)
     for blueprint in (*resources, health(readiness, unavailable)):
         api.register_blueprint(blueprint)
+    describe_webhooks(api, messages or {})
     app.extensions["seamcost-document"] = finished_document(app, api.spec.to_dict(), examples or {})
     kinds = sorted(PROBLEMS.values(), key=lambda kind: (kind.status, kind.slug))
     app.register_blueprint(documentation(app.extensions["seamcost-document"],

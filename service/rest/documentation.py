@@ -17,10 +17,11 @@ _PUBLIC = (("Cache-Control", "public, max-age=300"),)
 
 
 def documentation(document: Mapping[str, Any], pages: Any) -> flask.Blueprint:
-    """`/openapi.json`, `/docs`, `/docs/problems/<slug>` and the stylesheet."""
+    """`/openapi.json`, `/docs`, `/docs/versioning`, `/docs/problems/<slug>` and the stylesheet."""
     blueprint = flask.Blueprint("documentation", "service.rest")
     api_document = finished(json_bytes(document), "application/json", _PUBLIC)
-    index, stylesheet = _page(pages.index), finished(pages.stylesheet, "text/css; charset=utf-8", _PUBLIC)
+    index, versions = _page(pages.index), _page(pages.versioning)
+    stylesheet = finished(pages.stylesheet, "text/css; charset=utf-8", _PUBLIC)
     problems = {slug: _page(page) for slug, page in pages.problems.items()}
 
     @blueprint.get("/openapi.json")
@@ -32,6 +33,11 @@ def documentation(document: Mapping[str, Any], pages: Any) -> flask.Blueprint:
     @open_to_all
     def docs() -> Response:
         return prebuilt_answer(index, request)
+
+    @blueprint.get("/docs/versioning")
+    @open_to_all
+    def versioning() -> Response:
+        return prebuilt_answer(versions, request)
 
     @blueprint.get("/docs/style.css")
     @open_to_all

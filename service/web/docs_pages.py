@@ -14,6 +14,12 @@ from markupsafe import Markup, escape
 
 from service.web.palette import with_palette
 
+_AN_END = """Deprecation: @1803859200
+Sunset: Wed, 01 Mar 2028 00:00:00 GMT
+Link: </docs/versioning>; rel="deprecation"; type="text/html", </docs/versioning>; rel="sunset"; type="text/html",
+      </v1/dish-costs>; rel="successor-version\""""
+"""What answers carry of an operation that was deprecated on 1 March 2027; a test holds the two to be the same."""
+
 
 class ProblemLike(Protocol):
     """What a page says about a problem type."""
@@ -38,6 +44,7 @@ class FinishedPages:
 
     index: bytes
     problems: Mapping[str, bytes]
+    versioning: bytes
     stylesheet: bytes
 
 
@@ -51,6 +58,7 @@ def make_docs(document: Mapping[str, Any], kinds: Iterable[ProblemLike]) -> Fini
     page = templates.get_template("problem.html")
     return FinishedPages(
         index.encode(), {each.slug: page.render(problem=each, example=_example(each)).encode() for each in problems},
+        templates.get_template("versioning.html").render(example=_AN_END).encode(),
         with_palette(files("service.web").joinpath("static", "docs.css").read_bytes()))
 
 

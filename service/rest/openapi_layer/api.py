@@ -62,9 +62,10 @@ To replace or retire a record, send its revision as `If-Match`; a record that is
 lost answer, give a POST an `Idempotency-Key`, and repeat it.
 
 Whatever goes wrong is answered as a problem document (RFC 9457) that lists everything that is wrong, each with its
-place. Unknown parameters and members are refused. Answers may gain members, and lists of codes new words: skip those
-that you do not know. Errors of the HTTP server itself (400, 414 and 431 for a request line or header field that is no
-HTTP or too long) are short HTML pages."""
+place. Unknown parameters and members are refused. Answers may gain members, and lists of codes new words where a
+description says that more may come: skip those that you do not know. What else may change within v1, what may not,
+and how an end is announced twelve months ahead, stands at `/docs/versioning`. Errors of the HTTP server itself (400,
+414 and 431 for a request line or header field that is no HTTP or too long) are short HTML pages."""
 
 
 class CodeConverter(BaseConverter):

@@ -55,6 +55,10 @@ HEADERS: Mapping[str, Mapping[str, Any]] = {
     "Disposition": {"schema": _TEXT, "description": "Names the file when the answer is CSV."},
     "Accept": {"schema": _TEXT, "description": "The media types that are read."},
     "Allow": {"schema": _TEXT, "description": "The methods that are served."},
+    "Deprecation": {"schema": _TEXT, "example": "@1803859200", "description":
+                    "Since when it is deprecated, in seconds since 1970 after an @ (RFC 9745); `Link` says where to "
+                    "read on."},
+    "Sunset": {"schema": _TEXT, "description": "Until when it answers, as an HTTP date (RFC 8594)."},
 }
 
 RATE_LIMIT: Mapping[str, str] = {"RateLimit-Policy": "RateLimitPolicy", "RateLimit": "RateLimit"}

@@ -13,6 +13,7 @@ from flask_smorest.spec.plugins import FlaskPlugin
 
 from service.rest.api_keys import OPEN, access_of
 from service.rest.openapi_layer.components import IN_PATHS, PROBLEM_RESPONSES, RATE_LIMIT, header_ref
+from service.rest.openapi_layer.deprecation import tell_of_the_end
 from service.rest.openapi_layer.examples import Examples, put_examples
 
 _METHODS = ("get", "put", "post", "delete", "patch")
@@ -50,6 +51,7 @@ def finished_document(app: Flask, spec: Mapping[str, Any], examples: Examples) -
             raise ValueError(f"two operations are named {name}; rename one of the views")
         names.add(name)
         _secure(operation, access[endpoint])
+        tell_of_the_end(operation)
         if "{" in path and method != "put":
             _may_answer(operation, 404)
         _name_headers(operation, {"X-Request-ID": "RequestId"})
