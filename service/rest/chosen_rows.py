@@ -9,13 +9,11 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import urlencode
 
 from service.use_cases.documents import Document
 
 _MEMBERS = {"pos_codes": "pos_code", "section": "section", "within_target": "within_target", "breakdown": "breakdown"}
 FILTERS = ("codes", *_MEMBERS)
-_NOT_CHOOSING = ("cursor", "limit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,17 +40,16 @@ class Chosen:
         return [{name: row[name] for name in self.members if name in row} for row in rows]
 
 
-def chosen(code: str, query: Mapping[str, Any], asked: Iterable[tuple[str, str]]) -> Chosen | None:
+def chosen(code: str, query: Mapping[str, Any], asked: bytes) -> Chosen | None:
     """What a request asks of a list; None: nothing in particular. `code` is what the list calls a row's code.
 
-    The mark is made of the parameters as they came (`asked`), since cursors and the Link field repeat them.
+    The mark is made of the query as it came (`asked`), since cursors and the Link field repeat it.
     """
     members = query.get("only_fields")
     wanted = [(_MEMBERS.get(name, code), _values(query[name])) for name in FILTERS if name in query]
     if not wanted and members is None:
         return None
-    told = urlencode(sorted((name, value) for name, value in asked if name not in _NOT_CHOOSING))
-    return Chosen(wanted, members, hashlib.sha256(told.encode()).hexdigest()[:24])
+    return Chosen(wanted, members, hashlib.sha256(asked).hexdigest()[:24])
 
 
 def _values(given: Any) -> frozenset[Any]:

@@ -40,7 +40,7 @@ def costs(costs_of: CostList, positions: Positions) -> Blueprint:
     def list_costs(query: Mapping[str, Any]) -> Response:
         page = positions.page(query)
         snapshot, costs_only = positions.snapshot(page.position), "read" not in caller().scopes
-        asked = None if len(query) == 1 else chosen(costs_of.code, query, request.args.items(multi=True))
+        asked = None if len(query) == 1 else chosen(costs_of.code, query, request.query_string)
         if form_asked(JSON, CSV) == CSV:
             return prebuilt_answer(whole(costs_of, snapshot, costs_only, asked), request)
         if asked is None:
