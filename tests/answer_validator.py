@@ -63,6 +63,11 @@ class AnswerValidator:
         content = found[1]["requestBody"]["content"]
         self._hold(content["application/json"]["schema"], sent, f"{method} {path}: what was accepted")
 
+    def check_told(self, body: Any) -> None:
+        """Fail unless the document describes the message that a webhook was sent."""
+        entry = self.document["webhooks"][body["type"]]["post"]
+        self._hold(entry["requestBody"]["content"]["application/json"]["schema"], body, f"message {body['type']}")
+
     def _content_of(self, operation: Mapping[str, Any], status: int, what: str) -> Mapping[str, Any]:
         assert str(status) in operation["responses"], f"{what} answers {status}, which is not documented"
         response = operation["responses"][str(status)]

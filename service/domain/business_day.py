@@ -7,6 +7,7 @@ clock jumps over the start, the day starts with the jump.
 Source: time zones by the IANA database, through the standard library's zoneinfo.
 """
 
+from bisect import bisect_left
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -31,9 +32,14 @@ def business_day(now: datetime, time_zone: str, start: str) -> date:
 
 
 def beginning_of(day: date, time_zone: str, start: str) -> datetime:
-    """The moment, in UTC, at which a business day begins.
+    """The moment, in UTC and to the second, at which a business day begins.
+
+    Found by bisection, since the business day never goes back: so it is right also where the clock is set.
 
     Raises:  ZoneInfoNotFoundError, ValueError for a zone or a start that is none.
     Example: 30 March 2026 begins at 03:00 UTC in London with a start of 04:00: summer time began the day before.
     """
-    return datetime.combine(day, time.fromisoformat(start), tzinfo=ZoneInfo(time_zone)).astimezone(UTC)
+    first = datetime.combine(day, time(), tzinfo=UTC) - timedelta(days=1)
+    seconds = bisect_left(range(3 * 86_400), day, key=lambda passed: business_day(
+        first + timedelta(seconds=passed), time_zone, start))
+    return first + timedelta(seconds=seconds)

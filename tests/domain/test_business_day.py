@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.domain.business_day import business_day
+from service.domain.business_day import beginning_of, business_day
 
 
 def on(moment: str, zone: str = "Europe/London", start: str = "00:00") -> date:
@@ -60,3 +60,21 @@ def test_the_business_day_never_goes_back(zone, start, year, minute, later):
 def test_an_unknown_zone_is_told():
     with pytest.raises(KeyError, match="Middle"):
         on("2026-03-02T10:00", zone="Middle/Earth")
+
+
+@pytest.mark.parametrize(("zone", "start"), [
+    ("UTC", "00:00"), ("Europe/London", "04:00"), ("Europe/London", "01:30"), ("Pacific/Kiritimati", "23:59"),
+    ("Etc/GMT+12", "05:00"), ("America/Havana", "00:30"), ("Australia/Lord_Howe", "02:15")])
+def test_a_day_begins_where_the_day_before_has_just_ended(zone: str, start: str) -> None:
+    """Over a whole year, with the days on which clocks are set."""
+    for passed in range(366):
+        day = date(2026, 1, 1) + timedelta(days=passed)
+        begins = beginning_of(day, zone, start)
+        assert business_day(begins, zone, start) == day
+        assert business_day(begins - timedelta(seconds=1), zone, start) == day - timedelta(days=1)
+
+
+def test_london_begins_its_day_an_hour_earlier_once_summer_time_has_begun() -> None:
+    """Source: the Summer Time Order 2002: summer time begins at 01:00 GMT on the last Sunday of March."""
+    assert beginning_of(date(2026, 3, 28), "Europe/London", "04:00") == datetime(2026, 3, 28, 4, tzinfo=UTC)
+    assert beginning_of(date(2026, 3, 30), "Europe/London", "04:00") == datetime(2026, 3, 30, 3, tzinfo=UTC)

@@ -31,7 +31,7 @@ def test_all_tries_lie_within_four_days_and_reach_over_three() -> None:
 
 def test_after_the_tenth_there_is_no_other() -> None:
     assert after_failure(TRIES, NOW, 500, None, 0).due_at is None
-    assert TRIES == len(EXAMPLE) + 1
+    assert len(EXAMPLE) + 1 == TRIES
 
 
 def test_jitter_only_ever_puts_off_and_by_a_tenth_at_most() -> None:

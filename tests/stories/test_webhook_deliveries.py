@@ -87,9 +87,8 @@ def test_a_webhook_is_made_read_changed_and_deleted(service: RunningService, off
 
 
 def test_what_cannot_be_is_refused_with_its_place_and_the_mend(service: RunningService, office: Client) -> None:
-    for url in ("https://10.0.0.1/x", "http://example.com/", "ftp://127.0.0.1/", "https://127.0.0.1@10.0.0.1/"):
-        refused = office.post("/v1/webhooks", {"url": url, "events": EVENTS})
-        assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (422, "#/url"), url
+    refused = office.post("/v1/webhooks", {"url": "https://[::1]/x", "events": EVENTS})
+    assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (422, "#/url")
     refused = office.post("/v1/webhooks", {"url": "http://127.0.0.1:9/", "events": ["dish.burnt"], "secret": "x"})
     assert refused.json()["errors"][0]["pointer"] == "#/events/0"
     refused = office.post("/v1/webhooks", {"url": "http://127.0.0.1:9/", "events": EVENTS, "secret": "whsec_c2hvcnQ="})
@@ -181,6 +180,8 @@ def test_every_event_arrives_at_least_once_whatever_happens(service: RunningServ
         delivering.stop()
         for receiving, made in webhooks.items():
             _hold(receiving, made, service.admin.read(feed)["data"])
+            for one in receiving.requests:
+                service.validator.check_told(json.loads(one.body))
 
 
 def _hold(receiving: Receiver, made: Any, feed: list[Any]) -> None:
