@@ -3,9 +3,10 @@
 import json
 from collections.abc import Collection
 from datetime import date
+from itertools import accumulate
 from typing import Any
 
-from sqlalchemy import Connection, Select, and_, literal, select, tuple_
+from sqlalchemy import Connection, Select, and_, func, literal, select, tuple_
 
 from service.domain.history import Mark
 from service.persistence.column_types import Flag
@@ -24,6 +25,18 @@ def entries(connection: Connection, after: Mark, limit: int, up_to: int) -> tupl
     """At most `limit` entries after a mark, in order, none beyond revision `up_to`."""
     later = tuple_(_entry.revision, _entry.number) > tuple_(after.revision, after.entry)
     return _read(connection, _asked().where(later, _entry.revision <= up_to).limit(limit))
+
+
+def page(connection: Connection, after: Mark, limit: int, up_to: int, most: int
+         ) -> tuple[tuple[RecordedEntry, ...], bool]:
+    """At most `limit` entries after a mark, and whether there are more; fewer, but one at least, where their documents
+    come to more than `most` characters: a day's sales are thousands of lines."""
+    later = tuple_(_entry.revision, _entry.number) > tuple_(after.revision, after.entry)
+    lengths = connection.scalars(
+        select(func.length(_entry.document)).where(later, _entry.revision <= up_to)
+        .order_by(_entry.revision, _entry.number).limit(limit + 1)).all()
+    fitting = sum(1 for length in accumulate(lengths[:limit]) if length <= most)
+    return entries(connection, after, max(fitting, 1), up_to), len(lengths) > max(fitting, 1)
 
 
 def entries_of(connection: Connection, kind: str, code: str, after_revision: int) -> tuple[RecordedEntry, ...]:

@@ -109,6 +109,11 @@ class SqlLedger:
         with self._engines.read() as connection:
             return entry_reading.entries(connection, after, limit, up_to)
 
+    def entry_page(self, after: Mark, limit: int, up_to: int, most_characters: int
+                   ) -> tuple[Sequence[RecordedEntry], bool]:
+        with self._engines.read() as connection:
+            return entry_reading.page(connection, after, limit, up_to, most_characters)
+
     def revisions(self, numbers: Collection[int]) -> Mapping[int, RecordedRevision]:
         with self._engines.read() as connection:
             return entry_reading.revisions(connection, numbers)

@@ -18,6 +18,7 @@ from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
 from service.use_cases.allowances import Bookings
 from service.use_cases.feed_links_port import FeedLinks, FeedLinkWork
+from service.use_cases.proposals_port import ProposalReads
 from service.use_cases.sales_port import SalesBook, SalesWork
 from service.use_cases.timeline_port import TimelineReads
 from service.use_cases.webhooks_port import Webhooks, WebhookWork
@@ -184,7 +185,7 @@ class WriteWork(Protocol):
         """Keep `answer` (JSON, no secrets) for the asker's Idempotency-Key, in this transaction. No key: nothing."""
 
 
-class Ledger(TimelineReads, Protocol):
+class Ledger(TimelineReads, ProposalReads, Protocol):
     """The way in: writes, and reads as known at a revision."""
 
     @property
@@ -219,29 +220,14 @@ class Ledger(TimelineReads, Protocol):
     def entries(self, after: Mark, limit: int, up_to: int) -> Sequence[RecordedEntry]:
         """At most `limit` entries after a mark, in order, none beyond revision `up_to`."""
 
+    def entry_page(self, after: Mark, limit: int, up_to: int, most_characters: int
+                   ) -> tuple[Sequence[RecordedEntry], bool]:
+        """As `entries`, fewer (one at least) where their documents are longer together; and whether there are more."""
+
     def revisions(self, numbers: Collection[int]) -> Mapping[int, RecordedRevision]:
         """Who made these revisions, and when."""
 
     def every_key(self) -> Sequence[AccessKey]: ...
-
-    def proposal(self, number: int) -> PriceProposal | None:
-        """One price proposal, or None."""
-
-    def proposals(self, before: int | None, limit: int, supplier: str | None, state: str | None
-                  ) -> Sequence[PriceProposal]:
-        """At most `limit` proposals, the newest first, those with a smaller number than `before` (None: all)."""
-
-    def proposals_like(self, supplier: str, file_hash: str) -> Sequence[PriceProposal]:
-        """The proposals made of the same file for the same supplier, the newest first."""
-
-    def proposal_rows(self, number: int) -> Sequence[PriceRow]:
-        """What the file of a proposal says, row by row."""
-
-    def list_before(self, supplier: str, number: int) -> PriceProposal | None:
-        """The supplier's latest accepted proposal of a complete list before this one."""
-
-    def layout_of(self, supplier: str) -> Layout | None:
-        """How this supplier's tables were read the last time."""
 
     def touch_key(self, key_id: str, at: datetime) -> None:
         """Note the last use of a key: coarse, off the ledger, never in the way of a request."""

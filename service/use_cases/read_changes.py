@@ -7,6 +7,9 @@ from service.domain.history import Mark
 from service.use_cases.documents import Document, moment
 from service.use_cases.ports import Ledger, RecordedEntry
 
+MOST_CHARACTERS = 4_000_000
+"""About how long a page may be, however many entries are asked for."""
+
 
 @dataclass(frozen=True, slots=True)
 class Feed:
@@ -18,10 +21,10 @@ class Feed:
 
 
 def read_changes(ledger: Ledger, after: Mark, limit: int, up_to: int) -> Feed:
-    """At most `limit` entries after a mark. The mark of a feed never expires: the ledger is kept."""
-    entries = ledger.entries(after, limit + 1, up_to)
-    page = entries[:limit]
-    return Feed([entry_document(entry) for entry in page], page[-1].mark if page else after, len(entries) > limit)
+    """At most `limit` entries after a mark, fewer where they are long. The mark of a feed never expires: the ledger is
+    kept."""
+    page, more = ledger.entry_page(after, limit, up_to, MOST_CHARACTERS)
+    return Feed([entry_document(entry) for entry in page], page[-1].mark if page else after, more)
 
 
 def entry_document(entry: RecordedEntry) -> Document:

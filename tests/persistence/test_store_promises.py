@@ -298,6 +298,8 @@ def test_entries_are_read_on_from_a_mark(ledger):
     record(ledger, FENMOOR, a_primal())
     record(ledger, a_price())
     record(ledger, a_price("15.00"))
+    assert [one.mark for one in ledger.entry_page(Mark(0, 0), 9, 2, 10**6)[0]] == [
+        one.mark for one in ledger.entries(Mark(0, 0), 9, 2)]
     first = ledger.entries(Mark(0, 0), 2, 2)
     assert [one.mark for one in first] == [Mark(1, 1), Mark(1, 2)]
     assert [one.mark for one in ledger.entries(first[-1].mark, 9, 2)] == [Mark(2, 1)]
@@ -329,3 +331,22 @@ def test_the_largest_amounts_survive_to_the_digit(ledger):
     record(ledger, FENMOOR, a_primal(), a_price("123456789012.345678"), a_price("999999999999.999999"))
     assert [price.amount for price in ledger.kitchen(1).prices["beef-topside"]] == [
         Decimal("123456789012.345678"), Decimal("999999999999.999999")]
+
+
+def test_a_page_of_entries_ends_where_they_get_long_and_says_that_there_are_more(ledger: SqlLedger) -> None:
+    for number in range(4):
+        with ledger.write(CHEF) as work:
+            work.next_mark(Entry("said", "note", str(number), {"text": "x" * 100}))
+    marks = [Mark(revision, 1) for revision in range(1, 5)]
+
+    def page(after: Mark, limit: int, most: int) -> tuple[list[Mark], bool]:
+        entries, more = ledger.entry_page(after, limit, 4, most)
+        return [entry.mark for entry in entries], more
+
+    assert page(Mark(0, 0), 9, 10_000) == (marks, False)
+    assert page(Mark(0, 0), 4, 10_000) == (marks, False)
+    assert page(Mark(0, 0), 3, 10_000) == (marks[:3], True)
+    assert page(Mark(0, 0), 9, 250) == (marks[:2], True)
+    assert page(Mark(0, 0), 9, 10) == (marks[:1], True)
+    assert page(marks[-2], 9, 10) == (marks[-1:], False)
+    assert page(marks[-1], 9, 10) == ([], False)
