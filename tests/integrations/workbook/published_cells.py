@@ -1,8 +1,10 @@
 """The published figures as they stand in a workbook's cells, by the headers that people read, and as they should be.
 
 A spreadsheet counts in binary floating point, so that a figure whose exact value lies on a rounding tie, or within
-NEAR of one, may be rounded to either side. Such figures are told apart, never left out. NEAR is 1e-9, or a part in
-1e12 of a figure of more than thousands, since a spreadsheet has some 15 digits.
+NEAR of one, may be rounded to either side; so may a target price whose steps are as near to a whole number. Such
+figures are told apart, never left out. NEAR is 1e-9, or a part in 1e11 of a figure of more than hundreds, since a
+spreadsheet has some 15 digits, and some of them go on the way. A figure so large that this is half a unit of its last
+place (a portion of millions) has more digits than a spreadsheet, and is held to a part in 1e11.
 """
 
 from collections.abc import Iterator, Mapping
@@ -20,7 +22,8 @@ from service.domain.recipe_figures import recipe_figures
 from tests.integrations.workbook.live_program import Cells
 
 HEADERS_AT, FIRST_AT = 3, 4
-NEAR, NEAR_PART = Fraction(1, 10**9), Fraction(1, 10**12)
+NEAR, NEAR_PART = Fraction(1, 10**9), Fraction(1, 10**11)
+MOST_STEPS = 50_000
 NOT_KNOWN = ({"error": "#N/A"}, "")
 
 DISHES = {"food_cost": "Food cost, {}", "food_cost_percent": "Food cost %", "target_food_cost_percent": "Target %",
@@ -45,6 +48,8 @@ class Figure:
     told: str | None
     exact: Fraction | None
     places: int
+    steps: Fraction | None = None
+    step: Fraction = Fraction(0)
 
     @property
     def slack(self) -> Fraction:
@@ -56,8 +61,21 @@ class Figure:
         """Whether the exact value lies so near to a tie that a spreadsheet may round it to either side."""
         if self.exact is None:
             return False
+        if self.steps is not None:
+            return self.is_beyond or self._near_a_whole_step(self.steps)
         units = abs(self.exact) * 10**self.places
-        return abs(units - floor(units) - Fraction(1, 2)) / 10**self.places <= self.slack
+        return self.is_beyond or abs(units - floor(units) - Fraction(1, 2)) / 10**self.places <= self.slack
+
+    @staticmethod
+    def _near_a_whole_step(steps: Fraction) -> bool:
+        """A whole number of steps is none too few: the workbook settles that on the ninth decimal, while it has one."""
+        off = abs(steps - round(steps))
+        return off <= max(NEAR, steps * NEAR_PART) and (off > 0 or steps > MOST_STEPS)
+
+    @property
+    def is_beyond(self) -> bool:
+        """Whether it has more digits than a spreadsheet can be held to."""
+        return abs(self.exact or 0) * NEAR_PART * 2 * 10**self.places >= 1
 
     @property
     def agrees(self) -> bool:
@@ -75,7 +93,8 @@ class Figure:
         if self.exact is None or not isinstance(self.cell, int | float):
             return False
         off = abs(Fraction(self.cell) - self.exact)
-        return off <= Fraction(1, 2 * 10**self.places) + 2 * self.slack and self._is_rounded(Fraction(self.cell))
+        most = max(Fraction(1, 2 * 10**self.places), self.step) + 2 * self.slack
+        return off <= most and self._is_rounded(Fraction(self.cell))
 
     def _is_rounded(self, cell: Fraction) -> bool:
         units = cell * 10**self.places
@@ -100,20 +119,23 @@ def all_figures(cells: Cells, kitchen: KitchenOnDay, costing: Costing, told: Map
         row = sheet[code.partition(" ")[2]]
         headers = {"dish": DISHES, "cut": CUTS, "recipe": RECIPES}[code.partition(" ")[0]]
         for name, header in headers.items():
-            value, places = exact[name]
-            yield Figure(f"{name} of {code}", row[header.format(currency)], told[code][name], value, places)
+            value, places, *steps = exact[name]
+            yield Figure(f"{name} of {code}", row[header.format(currency)], told[code][name], value, places, *steps)
 
 
-def _exact(kitchen: KitchenOnDay, costing: Costing) -> Iterator[tuple[str, dict[str, tuple[Fraction | None, int]]]]:
-    """What the figures are before they are rounded, and to how many decimals they are."""
+def _exact(kitchen: KitchenOnDay, costing: Costing) -> Iterator[tuple[str, dict[str, Any]]]:
+    """What the figures are before they are rounded, and to how many decimals they are; of a target price in which
+    steps, and how many of them before it is rounded up."""
     for code, dish in kitchen.dishes.items():
         costs, terms = costing.figures(("dish", code)), terms_of(dish, kitchen.settings)
         figures = dish_figures(dish, kitchen.settings, costs.material, costs.labour, costs.known_material)
         percents = {name: (getattr(figures, name), 2) for name in ("food_cost_percent", "gross_profit_percent")}
         money = {name: (getattr(figures, name), 4)
                  for name in ("food_cost", "labour_cost", "price_before_tax", "gross_profit", "known_food_cost")}
+        known = figures.food_cost is not None and terms.target > 0
+        steps = (figures.food_cost or 0) / terms.target * (1 + terms.tax) / terms.step if known else None
         yield f"dish {code}", {**percents, **money, "target_food_cost_percent": (terms.target * 100, 2),
-                               "target_menu_price": (figures.target_menu_price, terms.places)}
+                               "target_menu_price": (figures.target_menu_price, terms.places, steps, terms.step)}
     sheet = CutSheet(kitchen, costing)
     for code in sheet.cuts:
         cut = sheet.figures(code)
