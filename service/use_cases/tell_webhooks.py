@@ -124,9 +124,8 @@ class Telling:
         steps = self._timeline.steps(batch.place, head, today)
         for _, step in zip(range(MOST_STEPS), steps, strict=False):
             hearing = [one for one in batch.webhooks if one.heard_from and one.heard_from.hears_of(step.place)]
-            for index, item in enumerate(items_of(step, self._happened_at(step, head), frozenset(batch.outside))):
-                if index < batch.part:
-                    continue
+            items = items_of(step, self._happened_at(step, head), frozenset(batch.outside), batch.part)
+            for index, item in enumerate(items, start=batch.part):
                 if batch.full:
                     batch.part = index
                     return

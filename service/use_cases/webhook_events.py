@@ -45,12 +45,15 @@ class Item:
     came_back: str | None = None
 
 
-def items_of(step: Step, at: datetime, outside: frozenset[str]) -> Iterator[Item]:
-    """The items of a step that happened at a moment, where these dishes were outside their targets before it."""
-    for price in step.prices:
+def items_of(step: Step, at: datetime, outside: frozenset[str], done: int = 0) -> Iterator[Item]:
+    """The items of a step that happened at a moment, without the first so many that are done already.
+
+    `outside` are the dishes that were outside their targets before it.
+    """
+    for price in step.prices[done:]:
         yield Item((_told(step, at, Event.PRICE_CHANGED, "ingredient", price.ingredient, price.causes,
                           _decided_figures(price.before), _decided_figures(price.after)),))
-    for change in step.changes:
+    for change in step.changes[max(0, done - len(step.prices)):]:
         yield _dish_item(step, at, change, change.dish in outside)
 
 
