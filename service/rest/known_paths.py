@@ -46,6 +46,9 @@ class _Known(MapAdapter):
         super().__init__(paths, "", "/", "", "http", asked[1], asked[0])
         self._found = found
 
-    def match(self, *_args: Any, **_options: Any) -> Any:
+    def match(self, *args: Any, **options: Any) -> Any:
+        """What was found; of another path or method, such as what OPTIONS asks for Allow, what the library finds."""
+        if args or "method" in options:
+            return super().match(*args, **options)
         rule, values = self._found
         return rule, dict(values)
