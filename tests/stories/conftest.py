@@ -4,7 +4,10 @@ The demo is loaded once a session and engine; each module gets a copy of its own
 """
 
 import json
+import os
+import re
 import shutil
+import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,6 +19,8 @@ from service.cli.demo_kitchen import demo_requests
 from service.settings import Settings
 from tests.postgres import PostgresServer
 from tests.stories.running_service import WEDNESDAY, WORKERS, RunningService, a_key, running_service, set_clock
+
+OLDEST_CURL = (7, 76)
 
 
 @pytest.fixture(scope="session")
@@ -56,6 +61,17 @@ def empty_service(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempP
     """The service with an empty ledger."""
     with _copied(request, tmp_path_factory, "template") as running:
         yield running
+
+
+@pytest.fixture(scope="session")
+def curl() -> None:
+    """Skips where curl is missing or too old for the examples, unless on CI, where that fails."""
+    found = shutil.which("curl")
+    told = subprocess.run([found, "--version"], capture_output=True, text=True, check=True).stdout if found else ""
+    version = re.match(r"curl (\d+)\.(\d+)", told)
+    if version is None or (int(version[1]), int(version[2])) < OLDEST_CURL:
+        reason = "No curl 7.76 or newer to test with."
+        pytest.fail(reason) if os.environ.get("CI") else pytest.skip(reason)
 
 
 @contextmanager

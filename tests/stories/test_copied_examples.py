@@ -8,9 +8,7 @@ import csv
 import importlib.util
 import json
 import os
-import re
 import secrets
-import shutil
 import signal
 import socket
 import subprocess
@@ -33,18 +31,6 @@ from tests.stories.running_service import TOP, Client, RunningService
 EXAMPLES = TOP / "openapi" / "examples" / "clients"
 TOPSIDE = "/v1/ingredients/beef-topside/prices"
 SECONDS = 60
-CURL_LATELY = (7, 76)
-
-
-@pytest.fixture(scope="session")
-def curl() -> None:
-    """Skips where curl is missing or too old for the examples, unless on CI, where that fails."""
-    found = shutil.which("curl")
-    told = subprocess.run([found, "--version"], capture_output=True, text=True, check=True).stdout if found else ""
-    version = re.match(r"curl (\d+)\.(\d+)", told)
-    if version is None or (int(version[1]), int(version[2])) < CURL_LATELY:
-        reason = "No curl 7.76 or newer to test with."
-        pytest.fail(reason) if os.environ.get("CI") else pytest.skip(reason)
 
 
 @pytest.fixture(scope="module")
