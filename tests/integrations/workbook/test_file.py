@@ -90,6 +90,17 @@ def test_names_are_valid_lead_somewhere_and_are_never_a_cells_address(file: byte
     assert used <= names.keys(), "no formula names what is not there"
 
 
+def test_formulas_use_functions_that_every_spreadsheet_has(file: bytes) -> None:
+    """Those of 2007 and before: newer ones need a prefix in the file."""
+    used = set()
+    for number in range(1, len(SHEETS) + 1):
+        for formula in part(file, f"xl/worksheets/sheet{number}.xml").iterfind(".//m:f", MAIN):
+            used |= set(re.findall(r"\b([A-Z]+)\(", re.sub(r'"[^"]*"', "", formula.text or "")))
+            assert not (formula.text or "").startswith("=")
+    assert used == {"AND", "IF", "IFERROR", "INDEX", "ISNUMBER", "LARGE", "MATCH", "MAX", "NA", "ROUND", "ROUNDUP", "ROW",
+                    "SUM"}
+
+
 def test_the_same_makes_the_same_bytes_and_another_revision_others(demo: Snapshot, file: bytes) -> None:
     source = WorkbookSource(demo.kitchen, cascade(compile_network(demo.kitchen)))
     assert workbook_bytes(live_workbook(source, 7)) == file
