@@ -76,7 +76,7 @@ class FigureTimeline:
 
     def __init__(self, ledger: Ledger, snapshots: Snapshots) -> None:
         self._ledger, self._snapshots = ledger, snapshots
-        self._steps: OrderedDict[tuple[Place, Place], Step] = OrderedDict()
+        self._steps: OrderedDict[tuple[Place, Place, MovedBy], Step] = OrderedDict()
         self._walks: OrderedDict[Place, _Walk] = OrderedDict()
         self._kept_changes = 0
         self._lock = threading.RLock()
@@ -91,14 +91,19 @@ class FigureTimeline:
             place = step.place
 
     def step(self, start: Place, place: Place, moved_by: MovedBy, newest: bool = False) -> Step:
-        """What lies between two places; the figures of the `newest` are the worker's own, made once for every use."""
-        kept = self._steps.get((start, place))
+        """What lies between two places; the figures of the `newest` are the worker's own, made once for every use.
+
+        By what moved, too: all that came before the days that a key may look back at can end where a day's step ends,
+        and has no causes.
+        """
+        asked = start, place, moved_by
+        kept = self._steps.get(asked)
         if kept is not None:
             return kept
         with self._lock:
-            if (start, place) not in self._steps:
+            if asked not in self._steps:
                 self._keep(self._built(start, place, moved_by, newest))
-            return self._steps[start, place]
+            return self._steps[asked]
 
     def goes_on(self, place: Place, head: Head, today: date) -> bool:
         """Whether a step leads on from a place."""
@@ -159,7 +164,7 @@ class FigureTimeline:
         return Position(*self._ledger.figures_at(place.revision), place.day)
 
     def _keep(self, step: Step) -> None:
-        self._steps[step.start, step.place] = step
+        self._steps[step.start, step.place, step.moved_by] = step
         self._kept_changes += _weight(step)
         while self._kept_changes > MOST_KEPT_CHANGES and len(self._steps) > 1:
             _, gone = self._steps.popitem(last=False)

@@ -133,6 +133,19 @@ def test_a_retired_supplier_takes_the_cost_of_what_he_sold_along(follower: Follo
     assert [price.after.price for price in step.prices] == [None, None]
 
 
+def test_a_leap_of_one_key_does_not_stand_in_for_the_step_of_others(follower: Follower, clock: SettableClock) -> None:
+    """A key with costs:read alone that was away leaps to where its days open, be it the end of a day's step."""
+    tomorrow = TODAY + timedelta(days=1)
+    revision = record(follower.ledger, a_price_of("beef", 15, tomorrow))
+    follower.follow()
+    clock.move(days=1)
+    leap = follower.timeline.step(follower.place, Place(revision, tomorrow), MovedBy.EARLIER)
+    assert (leap.moved_by, leap.prices, leap.changes[0].causes) == (MovedBy.EARLIER, (), ())
+    [step] = follower.follow()
+    assert (step.moved_by, [price.ingredient for price in step.prices]) == (MovedBy.DATE, ["beef"])
+    assert [(cause.code, cause.action) for cause in step.changes[0].causes] == [("beef", "starts")]
+
+
 def test_a_tax_rate_that_starts_moves_every_dish(follower: Follower, clock: SettableClock) -> None:
     record(follower.ledger, KitchenSettings(default_tax_rate_percent=Decimal(20)), start=TODAY + timedelta(days=2))
     follower.follow()
