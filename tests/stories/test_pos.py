@@ -16,7 +16,7 @@ import requests
 from tests.stories.running_service import WEDNESDAY, Client, RunningService
 
 COSTS, ONE = "/v1/dish-costs", "/v1/dish-costs/grilled-cap"
-OPEN_TO_THE_TILL = {"/v1/dish-costs", "/v1/dish-costs/{code}"}
+OPEN_TO_THE_TILL = {"/v1/dish-costs", "/v1/dish-costs/{code}", "/v1/dish-costs/changes"}
 UNPRICED = "secret-truffle"
 
 

@@ -1,6 +1,7 @@
 """The feed of dish costs over HTTP: which dishes' figures moved since a cursor, and waiting until one does."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import date
 from time import monotonic
 from typing import Any
@@ -27,29 +28,42 @@ StillOpens = Callable[[str], bool]
 """Whether the key of this id is still good."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Feed:
+    """How a page of the feed is put together, at once or after a wait."""
+
+    positions: Positions
+    timeline: FigureTimeline
+    waiting: Waiting
+    still_opens: StillOpens
+
+    def page(self, since: GoOn | None, limit: int, asked: Asked) -> ChangePage:
+        until = monotonic() + LONGEST_LOOK_BACK_SECONDS
+        return read_dish_cost_changes(self.timeline, since, asked, limit, lambda: monotonic() > until)
+
+    def page_in_time(self, since: GoOn | None, limit: int, asked: Asked, seconds: int
+                     ) -> tuple[ChangePage, Asked, dict[str, str]]:
+        """A page; while it is empty, after a wait, or with Retry-After where there is no place to wait."""
+        found, until = self.page(since, limit, asked), monotonic() + seconds
+        with self.waiting.place() as taken:
+            while seconds and not found.data and not found.more:
+                if not taken:
+                    return found, asked, {"Retry-After": str(COME_BACK_SECONDS)}
+                if not self.waiting.until_moved((asked.head.revision, asked.today), until - monotonic()):
+                    break
+                asked = _asked(self.positions, self.positions.ledger.head())
+                if not self.still_opens(caller().key_id):
+                    raise NotAuthenticated("The key was good when the wait began, and is not any more.")
+                found = self.page(found.go_on, limit, asked)
+        return found, asked, {}
+
+
 def dish_cost_changes(positions: Positions, timeline: FigureTimeline, waiting: Waiting, still_opens: StillOpens
                       ) -> Blueprint:
     """`/v1/dish-costs/changes`."""
     blueprint = Blueprint("dish-cost-changes", "Which dishes' figures moved, from what to what, and why.",
                           url_prefix="/v1/dish-costs/changes")
-
-    def page(since: GoOn | None, limit: int, asked: Asked) -> ChangePage:
-        until = monotonic() + LONGEST_LOOK_BACK_SECONDS
-        return read_dish_cost_changes(timeline, since, asked, limit, lambda: monotonic() > until)
-
-    def waited(found: ChangePage, limit: int, asked: Asked, seconds: int) -> tuple[ChangePage, Asked, dict[str, str]]:
-        until = monotonic() + seconds
-        with waiting.place() as taken:
-            while not found.data and not found.more:
-                if not taken:
-                    return found, asked, {"Retry-After": str(COME_BACK_SECONDS)}
-                if not waiting.until_moved((asked.head.revision, asked.today), until - monotonic()):
-                    break
-                asked = _asked(positions, positions.ledger.head())
-                if not still_opens(caller().key_id):
-                    raise NotAuthenticated("The key was good when the wait began, and is not any more.")
-                found = page(found.go_on, limit, asked)
-        return found, asked, {}
+    feed = _Feed(positions, timeline, waiting, still_opens)
 
     @blueprint.get("")
     @needs("costs:read")
@@ -65,12 +79,11 @@ def dish_cost_changes(positions: Positions, timeline: FigureTimeline, waiting: W
         With `wait` the answer is held until something moves or the time is up. Only so many may wait at once: beyond
         that the answer comes at once, with Retry-After.
         """
-        asked, limit = _asked(positions, caller().head), query["limit"]
-        found = page(_since(positions, query, asked), limit, asked)
-        found, asked, headers = waited(found, limit, asked, query["wait"]) if query["wait"] else (found, asked, {})
+        asked = _asked(positions, caller().head)
+        found, asked, fields = feed.page_in_time(_since(positions, query, asked), query["limit"], asked, query["wait"])
         return {
             "data": found.data, "revision": asked.head.figures_revision, "as_of": asked.today.isoformat(),
-            "more": found.more, "next_cursor": positions.cursors.go_on_with(_cursor(found.go_on))}, 200, headers
+            "more": found.more, "next_cursor": positions.cursors.go_on_with(_cursor(found.go_on))}, 200, fields
 
     return blueprint
 
