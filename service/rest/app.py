@@ -14,6 +14,7 @@ from service.rest.api_keys import Authenticate, guard
 from service.rest.documentation import documentation
 from service.rest.every_answer import accompany
 from service.rest.health import health
+from service.rest.known_paths import KnownPaths
 from service.rest.openapi_layer.api import Api
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.document import finished_document
@@ -47,6 +48,8 @@ MakeDocs = Callable[[Mapping[str, Any], Iterable[ProblemType]], DocsPages]
 
 
 class _App(Flask):
+    url_map_class = KnownPaths
+
     def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
         """No view here is a coroutine; asking each of them at every request would cost a poll a tenth of its time."""
         return func
