@@ -44,7 +44,8 @@ def create_webhook(ledger: Ledger, asked: WebhookAsked, may_read: bool, check_ta
 
     Raises:  WrongValue for an address that is not to be called or a secret that is none; NotAllowed; LimitPassed.
     """
-    _hold_to_figures(asked, may_read)
+    if asked.figures and not may_read:
+        raise _needs_read()
     secret = _checked(asked.secret)
     check_target(asked.url)
 
@@ -69,11 +70,12 @@ def change_webhook(ledger: Ledger, webhook_id: str, asked: WebhookAsked, may_rea
     Raises:  NotFound, PreconditionRequired, PreconditionFailed, WrongValue, NotAllowed.
     """
     before = found(ledger.webhooks.one(webhook_id), webhook_id)
-    _hold_to_figures(asked, may_read or before.figures)
     if asked.url != before.url:
         check_target(asked.url)
     with ledger.write(asker, moves_figures=False) as work:
         there = found(work.webhooks.one(webhook_id), webhook_id)
+        if not may_read and _shows_more(asked, there, work):
+            raise _needs_read()
         changed = replace(there, url=asked.url, events=asked.events, description=asked.description,
                           figures=asked.figures, ended=None if asked.active else there.ended or Ended.SWITCHED_OFF)
         if changed == there:
@@ -153,10 +155,17 @@ def _hold_to(condition: Condition, there: Webhook, work: WriteWork) -> None:
     hold_to(condition, f"webhook {there.id!r}", there.revision, partial(work.entries_of, KIND, there.id))
 
 
-def _hold_to_figures(asked: WebhookAsked, may_read: bool) -> None:
-    if asked.figures and not may_read:
-        raise NotAllowed("Messages with figures show costs and prices: the key that asks for them also needs the scope "
-                         "read.", scope="read")
+def _shows_more(asked: WebhookAsked, there: Webhook, work: WriteWork) -> bool:
+    """Whether a change has figures shown that were not, or leads those elsewhere that wait or can be sent again: also
+    where they were shown once, and are not any more."""
+    if asked.url == there.url:
+        return asked.figures and not there.figures
+    return asked.figures or any(entry.document.get("figures") for entry in work.entries_of(KIND, there.id, 0))
+
+
+def _needs_read() -> NotAllowed:
+    return NotAllowed("Messages with figures show costs and prices: the key that asks for them, or leads them to "
+                      "another address, also needs the scope read.", scope="read")
 
 
 def _checked(given: str | None) -> str:

@@ -25,8 +25,8 @@ class _WebhookFacts(ma.Schema):
         "What it is told of. `ping` comes when it is asked for and is not listed here."))
     description = Text(max=200, load_default="", metadata=says("What it is for; empty unless given."))
     figures = Flag(load_default=False, metadata=says(
-        "Whether messages show the figures before and after; without, they name what changed. Asking for it needs "
-        "the scope read too. False unless given."))
+        "Whether messages show the figures before and after; without, they name what changed. Asking for it, "
+        "and leading a webhook elsewhere that shows or showed them, needs the scope read too. False unless given."))
     active = Flag(load_default=True, metadata=says(
         "Whether it is told anything. Switched on again, it hears of what comes after that. True unless given."))
 
