@@ -31,17 +31,17 @@ class Formats:
     money_places: int
 
     def __post_init__(self) -> None:
-        self._cells: dict[tuple[Form, Band, Kind], Format] = {}
+        self._cells: dict[tuple[Form, Band, Kind, bool], Format] = {}
 
-    def cell(self, form: Form, band: Band, kind: Kind) -> Format:
-        """Of a cell of that form, in that band."""
-        key = (form, band, kind)
+    def cell(self, form: Form, band: Band, kind: Kind, starts: bool = False) -> Format:
+        """Of a cell of that form, in that band; `starts`: with a line above, where a group of lines starts."""
+        key = (form, band, kind, starts)
         if key not in self._cells:
             fill = YELLOW if kind is Kind.ENTRY else _TINTS[band]
             ink = SOFT if band is Band.WORKING and kind is Kind.PLAIN else INK
             self._cells[key] = self.book.add_format(self._number(form) | {
                 "font_name": FONT, "font_size": 10, "font_color": ink, "bg_color": fill, "valign": "vcenter",
-                "bottom": 1, "bottom_color": LINE})
+                "bottom": 1, "bottom_color": LINE} | ({"top": 1, "top_color": INK} if starts else {}))
         return self._cells[key]
 
     def head(self, band: Band) -> Format:
@@ -86,10 +86,6 @@ class Formats:
     @cached_property
     def bad(self) -> Format:
         return self.book.add_format({"font_color": RED, "bold": True})
-
-    @cached_property
-    def group_starts(self) -> Format:
-        return self.book.add_format({"top": 1, "top_color": INK})
 
     def _number(self, form: Form) -> dict[str, object]:
         if form is Form.TEXT:

@@ -2,7 +2,7 @@
 
 from xlsxwriter.worksheet import Worksheet
 
-from service.domain.live_table import FIRST_ROW, Band, Entry, Form, Table, letters_of
+from service.domain.live_table import FIRST_ROW, Band, Entry, Form, Table
 from service.integrations.workbook.formats import Formats
 
 A4 = 9
@@ -27,8 +27,6 @@ def add_reading_aids(table: Table, sheet: Worksheet, formats: Formats) -> None:
                     "type": "cell", "criteria": "==", "value": f'"{word}"', "format": look})
         if column.band is Band.ENTRIES:
             _hold_to_what_fits(table, sheet, place, column.key)
-    if table.group:
-        _show_groups(table, sheet, formats, last, right)
 
 
 def lay_out_for_print(table: Table, ranking: Table, sheet: Worksheet, footer: str) -> None:
@@ -61,12 +59,3 @@ def _hold_to_what_fits(table: Table, sheet: Worksheet, place: int, key: str) -> 
         if isinstance(entry, Entry):
             listed = {"validate": "list", "source": list(entry.choices)} if entry.choices else _NUMBER_WANTED
             sheet.data_validation(row, place, row, place, listed)
-
-
-def _show_groups(table: Table, sheet: Worksheet, formats: Formats, last: int, right: int) -> None:
-    """A line above the first of those that belong together."""
-    place = next(place for place, column in enumerate(table.columns) if column.key == table.group)
-    letters = letters_of(place)
-    sheet.conditional_format(FIRST_ROW - 1, 0, last, right, {
-        "type": "formula", "criteria": f"=${letters}{FIRST_ROW}<>${letters}{FIRST_ROW - 1}",
-        "format": formats.group_starts})

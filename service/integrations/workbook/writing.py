@@ -22,7 +22,7 @@ from service.integrations.workbook.reading_aids import add_reading_aids, lay_out
 
 NOT_AVAILABLE = "#N/A"
 _BAND_ROW, _HEAD_ROW = FIRST_ROW - 3, FIRST_ROW - 2
-_HEAD_HEIGHT, _LINE_HEIGHT, _SPACE = 48, 14, 6
+_ROW_HEIGHT, _HEAD_HEIGHT, _LINE_HEIGHT, _SPACE = 17, 48, 14, 6
 
 
 class _SheetOfPlainFormulas(Worksheet):
@@ -59,15 +59,18 @@ def _write(table: Table, sheet: Worksheet, formats: Formats) -> None:
     sheet.hide_gridlines(2)
     sheet.write_string(0, 0, table.title, formats.title)
     sheet.write_string(1, 0, table.note, formats.note)
+    sheet.set_default_row(_ROW_HEIGHT)
     sheet.set_row(0, 28)
     if any(column.header for column in table.columns):
         _write_headers(table, sheet, formats)
     for place, column in enumerate(table.columns):
         sheet.set_column(place, place, column.width)
-    of_columns = [(place, column, formats.cell(column.form, column.band, Kind.PLAIN),
-                   formats.cell(column.form, column.band, Kind.ENTRY)) for place, column in enumerate(table.columns)]
+    looks = {starts: [(place, column, *(formats.cell(column.form, column.band, kind, starts) for kind in Kind))
+                      for place, column in enumerate(table.columns)] for starts in (False, True)}
+    group: Cell | None = None
     for row, cells in enumerate(table.rows, FIRST_ROW - 1):
-        for place, column, plain, entry in of_columns:
+        starts, group = cells.get(table.group) != group, cells.get(table.group)
+        for place, column, plain, entry in looks[starts]:
             cell = cells.get(column.key)
             if cell is not None:
                 _write_cell(sheet, row, place, cell, entry if isinstance(cell, Entry) else plain)

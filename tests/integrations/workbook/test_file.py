@@ -1,7 +1,7 @@
 """The file itself, looked at by other readers than the program that wrote it: python-calamine, and the parts as XML.
 
-Source:  ECMA-376, part 1: 18.2.5 (defined names), 18.3.1.66 (panes), 18.3.1.40 (formulas), 18.3.1.18 (conditional
-         formats), 21.2 (charts); for what a defined name may be, the rules that 18.2.5 gives of names and references.
+Source:  ECMA-376, part 1: section 18.2.5 (definedName, and what a name may be), and in chapters 18 and 21 the elements
+         pane, f, pageSetup and ser.
 """
 
 import re
@@ -27,19 +27,30 @@ from tests.builders import a_conversion, a_dish, a_kitchen, a_line, a_price, a_r
 from tests.integrations.workbook.live_program import LiveProgram
 from tests.integrations.workbook.published_cells import address_of, rows_of
 
-MAIN = {"m": "http://schemas.openxmlformats.org/spreadsheetml/2006/main"}
 SHEETS = ["About", "Dishes", "Chart", "Dish lines", "Recipes", "Recipe lines", "Breakdowns", "Cuts", "Prices",
           "Conversions"]
-INJECTIONS = ("=1+1", "+1", "-1", "@SUM(A1)", '=HYPERLINK("http://x.invalid")', "'quoted", "{=1}", "a & <b>", "http://x.y")
+INJECTIONS = ("=1+1", "+1", "-1", "@SUM(A1)", '=HYPERLINK("http://x.invalid")', "'quoted", "{=1}", "a & <b>", "http://x.invalid")
 
 
 def of_kitchen(kitchen: KitchenOnDay, *dishes: str) -> LiveWorkbook:
     return live_workbook(WorkbookSource(kitchen, cascade(compile_network(kitchen)), dishes or None), 7)
 
 
-def part(file: bytes, name: str) -> etree._Element:
+def elements(file: bytes, part: str, tag: str) -> list[etree._Element]:
+    """The elements of that name in one part of the file, of the part's own namespace."""
     with ZipFile(BytesIO(file)) as parts:
-        return etree.fromstring(parts.read(name))
+        root = etree.fromstring(parts.read(part))
+    return list(root.iter(f"{{{root.nsmap[None]}}}{tag}"))
+
+
+def sheet_part(number: int) -> str:
+    return f"xl/worksheets/sheet{number}.xml"
+
+
+def formulas(file: bytes) -> list[str]:
+    """Every formula of every sheet, without what stands in it in quotes."""
+    found = [each for number in range(1, len(SHEETS) + 1) for each in elements(file, sheet_part(number), "f")]
+    return [re.sub(r'"[^"]*"', "", each.text or "") for each in found]
 
 
 @pytest.fixture(scope="module")
@@ -57,8 +68,7 @@ def test_sheets_are_named_for_what_they_hold_and_show_their_values(file: bytes, 
 
 def test_headers_and_names_stay_in_sight(file: bytes) -> None:
     for number, name in enumerate(SHEETS, 1):
-        pane = part(file, f"xl/worksheets/sheet{number}.xml").find(".//m:pane", MAIN)
-        assert pane is not None, name
+        pane, = elements(file, sheet_part(number), "pane")
         assert pane.get("ySplit") == str(FIRST_ROW - 1)
         assert pane.get("state") == "frozen"
         assert (pane.get("xSplit") is None) == (name in ("About", "Chart"))
@@ -74,7 +84,7 @@ def test_a_chart_shows_food_cost_against_target(file: bytes) -> None:
 
 
 def test_names_are_valid_lead_somewhere_and_are_never_a_cells_address(file: bytes, demo: Snapshot) -> None:
-    names = {name.get("name"): name.text for name in part(file, "xl/workbook.xml").iterfind(".//m:definedName", MAIN)
+    names = {name.get("name"): name.text for name in elements(file, "xl/workbook.xml", "definedName")
              if not (name.get("name") or "").startswith("_xlnm.")}
     assert {"labour_rate", "default_tax", "default_target", "price_beef_topside",
             "cut_material_topside_cap"} <= names.keys()
@@ -83,22 +93,17 @@ def test_names_are_valid_lead_somewhere_and_are_never_a_cells_address(file: byte
         assert re.fullmatch(r"[a-z][a-z0-9_]{1,254}", name or "")
         assert not re.fullmatch(r"(?i)[a-z]{1,3}\d+|r\d*c\d*|r|c", name or "")
         assert re.fullmatch(r"('[A-Za-z ]+'|[A-Za-z]+)!\$[A-Z]+\$\d+", place or "")
-    used = set()
-    for number in range(1, len(SHEETS) + 1):
-        for formula in part(file, f"xl/worksheets/sheet{number}.xml").iterfind(".//m:f", MAIN):
-            used |= set(re.findall(r"\b[a-z]+_[a-z0-9_]+\b", re.sub(r'"[^"]*"', "", formula.text or "")))
+    used = {name for formula in formulas(file) for name in re.findall(r"\b[a-z]+_[a-z0-9_]+\b", formula)}
+    assert len(used) > 100
     assert used <= names.keys(), "no formula names what is not there"
 
 
 def test_formulas_use_functions_that_every_spreadsheet_has(file: bytes) -> None:
     """Those of 2007 and before: newer ones need a prefix in the file."""
-    used = set()
-    for number in range(1, len(SHEETS) + 1):
-        for formula in part(file, f"xl/worksheets/sheet{number}.xml").iterfind(".//m:f", MAIN):
-            used |= set(re.findall(r"\b([A-Z]+)\(", re.sub(r'"[^"]*"', "", formula.text or "")))
-            assert not (formula.text or "").startswith("=")
-    assert used == {"AND", "IF", "IFERROR", "INDEX", "ISNUMBER", "LARGE", "MATCH", "MAX", "NA", "ROUND", "ROUNDUP", "ROW",
-                    "SUM"}
+    used = {function for formula in formulas(file) for function in re.findall(r"\b([A-Z]+)\(", formula)}
+    assert not [formula for formula in formulas(file) if formula.startswith("=")]
+    assert used == {"AND", "IF", "IFERROR", "INDEX", "ISNUMBER", "LARGE", "MATCH", "MAX", "NA", "ROUND", "ROUNDUP",
+                    "ROW", "SUM"}
 
 
 def test_the_same_makes_the_same_bytes_and_another_revision_others(demo: Snapshot, file: bytes) -> None:
@@ -111,10 +116,8 @@ def test_no_macros_no_links_to_elsewhere_and_prints_on_one_page_wide(file: bytes
     with ZipFile(BytesIO(file)) as parts:
         assert not [name for name in parts.namelist() if "vba" in name or "externalLink" in name]
     for number in range(1, len(SHEETS) + 1):
-        sheet = part(file, f"xl/worksheets/sheet{number}.xml")
-        assert sheet.find(".//m:hyperlinks", MAIN) is None
-        setup = sheet.find(".//m:pageSetup", MAIN)
-        assert setup is not None
+        assert elements(file, sheet_part(number), "hyperlinks") == []
+        setup, = elements(file, sheet_part(number), "pageSetup")
         assert (setup.get("orientation"), setup.get("fitToHeight")) == ("landscape", "0")
 
 
