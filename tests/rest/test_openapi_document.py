@@ -102,7 +102,7 @@ def test_amounts_are_decimal_text_in_answers_and_never_a_number() -> None:
 
 PUT_ONCE = ("keep_sales",)
 """PUTs without If-Match, where a late repeat would undo a correction."""
-SENT_AGAIN = ("post_webhook_delivery_replay", "post_webhook_replay")
+SENT_AGAIN = ("post_webhook_ping", "post_webhook_delivery_replay", "post_webhook_replay")
 """POSTs that record nothing: receivers tell repeats of a message by its id."""
 
 
