@@ -116,8 +116,8 @@ def _make_deliveries() -> None:
         sqlite_strict=True,
     )
     waiting = sa.text("state = 'waiting'")
-    op.create_index("ix_webhook_delivery_due", "webhook_delivery", ["webhook_id", "due_at"], sqlite_where=waiting,
-                    postgresql_where=waiting)
+    op.create_index("ix_webhook_delivery_due", "webhook_delivery", ["webhook_id", "due_at", "sequence"],
+                    sqlite_where=waiting, postgresql_where=waiting)
     op.create_index("ix_webhook_delivery_webhook_id_state_sequence", "webhook_delivery",
                     ["webhook_id", "state", "sequence"])
     op.create_index("ix_webhook_delivery_made_at", "webhook_delivery", ["made_at"])

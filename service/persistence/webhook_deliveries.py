@@ -12,7 +12,7 @@ from sqlalchemy import ColumnElement, Connection, Select, delete, exists, insert
 
 from service.domain.webhook import DeliveryState
 from service.persistence.tables.webhooks import webhook, webhook_attempt, webhook_delivery, webhook_standing
-from service.persistence.webhook_reading import ACTIVE, STANDING_OF, valid_secrets
+from service.persistence.webhook_reading import ACTIVE, STANDING_OF, hold_standings, valid_secrets
 from service.use_cases.webhook_sending import Came
 from service.use_cases.webhooks_port import Attempt, Claimed, Delivery, Span, Tried
 
@@ -47,10 +47,14 @@ def claim(connection: Connection, webhook_id: str, limit: int, now: datetime, un
 
 
 def record(connection: Connection, tried: Sequence[Tried]) -> None:
-    """Log tries, and say where their deliveries stand."""
+    """Log tries, and say where their deliveries stand; of a message that was removed meanwhile there is nothing to
+    say."""
+    hold_standings(connection, {one.claimed.webhook for one in tried})
     for one in sorted(tried, key=lambda each: each.claimed.id):
-        _log(connection, one)
         known = _D.id == one.claimed.id
+        if connection.scalar(select(_D.id).where(known).with_for_update()) is None:
+            continue
+        _log(connection, one)
         if one.state is DeliveryState.DELIVERED:
             connection.execute(update(webhook_delivery).where(known, _D.state != _DELIVERED).values(
                 state=_DELIVERED, due_at=None, tries=one.claimed.tries + 1))
@@ -113,6 +117,7 @@ def delivery(connection: Connection, webhook_id: str, delivery_id: str) -> Deliv
 
 def replay(connection: Connection, webhook_id: str, delivery_id: str, now: datetime) -> None:
     """Have a message delivered again, unless it waits already."""
+    hold_standings(connection, (webhook_id,))
     connection.execute(
         update(webhook_delivery).where(_D.webhook_id == webhook_id, _D.id == delivery_id, _D.state != _WAITING)
         .values(state=_WAITING, due_at=now, tries=0))
@@ -120,6 +125,7 @@ def replay(connection: Connection, webhook_id: str, delivery_id: str, now: datet
 
 def replay_span(connection: Connection, webhook_id: str, span: Span, now: datetime) -> int:
     """Have all of a span delivered again that do not wait already."""
+    hold_standings(connection, (webhook_id,))
     states = _UNDELIVERED if span.undelivered_only else (*_UNDELIVERED, _DELIVERED)
     return connection.execute(
         update(webhook_delivery).where(_D.webhook_id == webhook_id, _D.state.in_(states), *_bounds(span))

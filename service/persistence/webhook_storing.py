@@ -11,7 +11,7 @@ from sqlalchemy import Connection, delete, func, insert, select, update
 from service.domain.webhook import DeliveryState, HeardFrom, Secret, Webhook
 from service.persistence.tables.proposals import price_proposal
 from service.persistence.tables.webhooks import webhook, webhook_delivery, webhook_secret, webhook_standing
-from service.persistence.webhook_reading import every_webhook, one_webhook, secrets_of
+from service.persistence.webhook_reading import every_webhook, hold_standings, one_webhook, secrets_of
 
 
 @dataclass
@@ -69,8 +69,9 @@ class SqlWebhookWork:
             self._cancel(kept.id)
 
     def _store_standing(self, webhook_id: str, heard_from: HeardFrom) -> None:
+        """A receiver that asked to be spared is not any longer: somebody has looked after its webhook."""
         facts = {"heard_from_revision": heard_from.place.revision, "heard_from_day": heard_from.place.day,
-                 "heard_from_proposal": heard_from.proposal}
+                 "heard_from_proposal": heard_from.proposal, "paused_until": None}
         held = self.connection.execute(
             update(webhook_standing).where(webhook_standing.c.webhook_id == webhook_id).values(facts))
         if held.rowcount == 0:
@@ -84,6 +85,7 @@ class SqlWebhookWork:
                 "valid_until": secret.valid_until})
 
     def _cancel(self, webhook_id: str) -> None:
+        hold_standings(self.connection, (webhook_id,))
         columns = webhook_delivery.c
         self.connection.execute(
             update(webhook_delivery)

@@ -18,7 +18,7 @@ from service.persistence.tables.webhooks import (
     webhook_dish_outside,
     webhook_standing,
 )
-from service.persistence.webhook_reading import active_revisions
+from service.persistence.webhook_reading import active_revisions, hold_standings
 from service.use_cases.webhooks_port import Cursor, Message, Told
 
 _AT_ONCE = 500
@@ -35,6 +35,7 @@ def cursor_of(connection: Connection) -> Cursor:
 def tell(connection: Connection, cursor: Cursor, told: Told, now: datetime) -> bool:
     """Store messages and move the cursor; False, and nothing, where it or a webhook is not as it was seen."""
     seen = connection.scalar(select(webhook_cursor.c.version).with_for_update())
+    hold_standings(connection, told.webhooks)  # from here on none of them ends before these messages wait for it
     if seen != cursor.version or active_revisions(connection) != dict(told.webhooks):
         return False
     store_messages(connection, told.messages, now)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import event, func, select
 
 from service.domain.timeline import Place
 from service.domain.webhook import DeliveryState, Ended, HeardFrom, Secret, Webhook, WebhookState
@@ -18,6 +18,7 @@ from service.persistence.migrating import migrate
 from service.persistence.restoring import restore
 from service.persistence.tables.webhooks import webhook_attempt, webhook_delivery, webhook_secret
 from service.persistence.verifying import verify
+from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Asker, Entry
 from service.use_cases.webhook_sending import Came
 from service.use_cases.webhooks_port import Claimed, Message, Span, Told, Tried
@@ -264,6 +265,83 @@ def test_what_is_old_and_waits_for_nothing_is_removed_with_its_log(
         assert connection.scalar(select(func.count()).select_from(webhook_attempt)) == 1
     ledger.webhooks.send_ping(a_message(4), clock())
     assert ledger.webhooks.deliveries("wh-1", None, 1, None)[0].sequence == 4, "numbers are not given again"
+
+
+def test_deliverers_who_log_crosswise_do_not_wait_for_each_other_in_a_ring(
+    ledger: SqlLedger, clock: SettableClock, database_url: str
+) -> None:
+    """Each logs tries for both webhooks, in the order of the messages' random ids, while the office looks after one."""
+    keep(ledger)
+    keep(ledger, "wh-2")
+    for webhook, names in (("wh-1", "ad"), ("wh-2", "bc")):
+        for name in names:
+            ledger.webhooks.send_ping(replace(a_message(1, webhook), id=f"msg-{name}"), clock())
+    had = {one.id[-1]: one for webhook in ("wh-1", "wh-2") for one in claim(ledger, clock, 4, webhook)}
+    faults: list[Exception] = []
+
+    def log(half: list[Claimed]) -> None:
+        engines = open_engines(database_url)
+        try:
+            for _ in range(150):
+                SqlLedger(engines, clock).webhooks.record(
+                    [came(tried, DeliveryState.DELIVERED, clock()) for tried in half])
+        except LedgerUnavailable as fault:
+            faults.append(fault)
+        engines.dispose()
+
+    halves = ([had["a"], had["b"]], [had["c"], had["d"]])  # the first and then the second webhook, and crosswise
+    threads = [threading.Thread(target=log, args=(half,)) for half in halves]
+    for thread in threads:
+        thread.start()
+    for _ in range(10):
+        keep(ledger, ended=Ended.SWITCHED_OFF)
+        ledger.webhooks.replay_span("wh-2", Span(undelivered_only=False), clock())
+    for thread in threads:
+        thread.join()
+    assert faults == []
+
+
+def test_a_late_word_of_a_message_that_was_removed_is_nothing(ledger: SqlLedger, clock: SettableClock) -> None:
+    """It was cancelled while it was on its way, and old: the deliverer must not stumble over it for ever."""
+    keep(ledger)
+    send(ledger, clock, 2)
+    removed, other = claim(ledger, clock)
+    keep(ledger, ended=Ended.SWITCHED_OFF)
+    assert ledger.webhooks.prune(clock() + MINUTE, 1) == 1
+    ledger.webhooks.record([came(one, DeliveryState.DELIVERED, clock()) for one in (removed, other)])
+    assert states(ledger) == ["delivered"]
+
+
+def test_a_webhook_that_somebody_looks_after_is_spared_no_longer(ledger: SqlLedger, clock: SettableClock) -> None:
+    keep(ledger)
+    send(ledger, clock, 2)
+    (one,) = claim(ledger, clock, 1)
+    day = timedelta(days=1)
+    ledger.webhooks.record([came(one, DeliveryState.WAITING, clock(), clock() + day, clock() + day)])
+    assert ledger.webhooks.due(clock()) == []
+    keep(ledger, url="https://hooks.example/moved")
+    assert ledger.webhooks.due(clock()) == ["wh-1"]
+
+
+def test_what_is_due_first_is_claimed_without_reading_all_that_waits(sqlite_url: str, clock: SettableClock) -> None:
+    """A price list can leave ten thousand messages, all due at one moment. PostgreSQL plans by what is there."""
+    engines = open_engines(sqlite_url)
+    ledger = SqlLedger(engines, clock)
+    keep(ledger)
+    send(ledger, clock, 5)
+    asked: list[tuple[str, Any]] = []
+
+    def note(_connection: Any, _cursor: Any, statement: str, parameters: Any, *_more: Any) -> None:
+        asked.append((statement, parameters))
+
+    event.listen(engines.writing, "before_cursor_execute", note)
+    claim(ledger, clock, 2)
+    (statement, parameters), = [each for each in asked if each[0].startswith("SELECT webhook_delivery")]
+    with engines.write() as connection:
+        plan = [row[3] for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", parameters)]
+    engines.dispose()
+    assert any("ix_webhook_delivery_due" in step for step in plan)
+    assert not any("TEMP B-TREE" in step for step in plan)
 
 
 def test_the_cursor_moves_with_what_is_told_or_not_at_all(ledger: SqlLedger, clock: SettableClock) -> None:

@@ -87,7 +87,7 @@ webhook_delivery = Table(
     sqlite_strict=True,
 )
 _WAITING = text("state = 'waiting'")
-Index("ix_webhook_delivery_due", webhook_delivery.c.webhook_id, webhook_delivery.c.due_at,
+Index("ix_webhook_delivery_due", webhook_delivery.c.webhook_id, webhook_delivery.c.due_at, webhook_delivery.c.sequence,
       sqlite_where=_WAITING, postgresql_where=_WAITING)
 Index("ix_webhook_delivery_webhook_id_state_sequence", webhook_delivery.c.webhook_id, webhook_delivery.c.state,
       webhook_delivery.c.sequence)
