@@ -1,4 +1,4 @@
-"""Announcing the end of an operation: in the document, and in the header fields of every answer of its view.
+"""Announcing the end of an operation: in the document, and in the header fields of every answer that its view gives.
 
 Rules that always hold: it answers as before until its end, which is announced at least twelve months ahead; the page
 about versions says what that means.
