@@ -21,8 +21,8 @@ from service.use_cases.snapshots import Position, Snapshots
 from service.use_cases.webhook_events import Happening, items_of, proposal_happening
 from service.use_cases.webhooks_port import Cursor, Glance, Message, Told
 
-MOST_MESSAGES, MOST_STEPS, MOST_PROPOSALS = 500, 100, 100
-"""About how much is stored at once."""
+MOST_MESSAGES, MOST_STEPS, MOST_PROPOSALS = 500, 10, 100
+"""About how much is stored at once: what is due is sent in between."""
 
 
 def new_message_id() -> str:

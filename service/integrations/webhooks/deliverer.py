@@ -1,8 +1,8 @@
 """The deliverer: tells webhooks what happened, and sends what is due, several at a time, until it is stopped.
 
 Rules that always hold: what is claimed is claimed for a while, so that another deliverer has it when this one is
-killed; a receiver that hangs holds up its own messages alone, since each webhook has few in flight, and fewer while it
-fails; with nothing to do it asks the database twice a second in passing. Sending is done by threads that end with the
+killed; a receiver that hangs holds up its own messages alone, since each webhook has few in flight, fewer while it
+fails, and where many wait the one that was served least recently comes next; with nothing to do it asks the database twice a second in passing. Sending is done by threads that end with the
 process, everything else by the one that runs.
 """
 
@@ -10,7 +10,7 @@ import logging
 import queue
 import threading
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from time import monotonic
 
@@ -24,7 +24,7 @@ from service.use_cases.webhooks_port import Claimed, Tried
 
 LOG = logging.getLogger("seamcost.deliver")
 
-IN_FLIGHT, IN_FLIGHT_OF_ONE, IN_FLIGHT_WHILE_FAILING = 16, 4, 1
+IN_FLIGHT, IN_FLIGHT_OF_ONE, IN_FLIGHT_WHILE_FAILING = 64, 4, 1
 LEASE = timedelta(seconds=90)
 """Longer than the longest call takes."""
 PAUSE_SECONDS = 1.0
@@ -37,12 +37,16 @@ LAST_ANSWERS_SECONDS = 8.0
 class Deliverer:
     """Delivers for one ledger. `run` is for one thread; `stop` may be called from any, and from a signal handler."""
 
-    def __init__(self, ledger: Ledger, telling: Telling, send: Send, clock: Callable[[], datetime]) -> None:
+    def __init__(self, ledger: Ledger, telling: Telling, send: Send, clock: Callable[[], datetime],
+                 in_flight: int = IN_FLIGHT) -> None:
         self._ledger, self._telling, self._send, self._clock = ledger, telling, send, clock
+        self._most_in_flight = in_flight
         self._came: queue.SimpleQueue[Tried | None] = queue.SimpleQueue()
         self._unnoted: list[Tried] = []
         self._in_flight: Counter[str] = Counter()
         self._failing: set[str] = set()
+        self._served: dict[str, int] = {}
+        self._turns = 0
         self._stopping = threading.Event()
         self._pruned_at = monotonic()
 
@@ -75,6 +79,7 @@ class Deliverer:
         self._note()
         glance = self._ledger.webhooks.glance(self._clock())
         more = self._telling.tell(glance, self._clock())
+        self._note()  # what came while it was telling would else be sent again once its lease is over
         sent = self._send_due() if glance.due or more else False
         self._prune()
         return more or sent
@@ -110,14 +115,26 @@ class Deliverer:
         """Claim what there is room for and send it; whether anything was."""
         sent = False
         now = self._clock()
-        for webhook in self._ledger.webhooks.due(now):
+        self._turns += 1
+        due = self._in_turn(self._ledger.webhooks.due(now))
+        share = max(1, self._free() // len(due)) if due else 0
+        for webhook in due:
             most = IN_FLIGHT_WHILE_FAILING if webhook in self._failing else IN_FLIGHT_OF_ONE
-            room = min(most - self._in_flight[webhook], IN_FLIGHT - self._in_flight.total())
+            room = min(most - self._in_flight[webhook], share, self._free())
             for claimed in self._ledger.webhooks.claim(webhook, room, now, now + LEASE) if room > 0 else ():
                 self._in_flight[webhook] += 1
+                self._served[webhook] = self._turns
                 threading.Thread(target=self._try, args=(claimed,), daemon=True, name=f"send {claimed.id}").start()
                 sent = True
         return sent
+
+    def _in_turn(self, due: Sequence[str]) -> list[str]:
+        """Those who have least in flight first, and of these who was served least recently: else a few that take their
+        time and always have more would leave nothing to the others."""
+        return sorted(due, key=lambda webhook: (self._in_flight[webhook], self._served.get(webhook, 0)))
+
+    def _free(self) -> int:
+        return self._most_in_flight - self._in_flight.total()
 
     def _try(self, claimed: Claimed) -> None:
         """Send one message, in a thread of its own."""

@@ -186,6 +186,28 @@ def test_one_that_hangs_holds_up_nobody_else(
         assert not running.is_alive()
 
 
+def test_many_that_hang_and_always_have_more_leave_their_turn_to_others(
+    ledger: SqlLedger, clock: SettableClock, receiver: Receiver
+) -> None:
+    """Three times as many hang as may be in flight at once, and all of them come before the good one by their ids."""
+    send = sender(LOOPBACK, limits=CallLimits(call_seconds=1), now=clock)
+    deliverer = Deliverer(ledger, Teller(ledger, clock).telling, send, clock, in_flight=4)
+    with a_receiver() as slow:
+        slow.will(hangs())
+        *_, good = webhooks = sorted(a_webhook_at(ledger, slow)[0] for _ in range(13))
+        change_webhook(ledger, good, WebhookAsked(receiver.url, SUBSCRIBED), True, any_target, Condition(any_tag=True),
+                       OFFICE)
+        for _ in range(8):
+            for webhook in webhooks:
+                send_ping(ledger, webhook, clock())
+        running = threading.Thread(target=deliverer.run, daemon=True)
+        running.start()
+        receiver.wait_for(1)
+        assert len(slow.requests) <= 16, "each of them was asked once before, and some again"
+        deliverer.stop()
+        running.join(20)
+
+
 def test_while_the_secret_is_rotated_either_verifies_and_then_the_new_one_alone(
     ledger: SqlLedger, clock: SettableClock, receiver: Receiver, deliverer: Deliverer
 ) -> None:
