@@ -48,6 +48,6 @@ def note(ledger: Ledger, tried: list[Tried]) -> None:
         webhook, message = one.claimed.webhook, one.claimed.id
         asker = Asker(KEY_ID, "webhook deliverer", message)
         if one.came is Came.GONE:
-            end_webhook(ledger, webhook, Ended.GONE, asker)
+            end_webhook(ledger, webhook, Ended.GONE, asker, one.claimed.url)
         elif ledger.webhooks.failing(webhook, message):
             end_webhook(ledger, webhook, Ended.FAILING, asker)

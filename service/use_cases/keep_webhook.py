@@ -122,11 +122,14 @@ def rotate_secret(ledger: Ledger, webhook_id: str, given: str | None, old_valid_
     return answered_once(ledger, asker, effect, moves_figures=False, kept=_without_secret)
 
 
-def end_webhook(ledger: Ledger, webhook_id: str, why: Ended, asker: Asker) -> None:
-    """Note that a webhook has ended: its receiver is gone, or failed for days. What waits for it is cancelled."""
+def end_webhook(ledger: Ledger, webhook_id: str, why: Ended, asker: Asker, at_url: str | None = None) -> None:
+    """Note that a webhook has ended: its receiver is gone, or failed for days. What waits for it is cancelled.
+
+    `at_url` is where the receiver said so: one that leads elsewhere by now has not ended.
+    """
     with ledger.write(asker, moves_figures=False) as work:
         there = work.webhooks.one(webhook_id)
-        if there is not None and there.ended is None:
+        if there is not None and there.ended is None and at_url in (None, there.url):
             _kept(work, "end_webhook", replace(there, ended=why))
 
 

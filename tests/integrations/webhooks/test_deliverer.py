@@ -19,9 +19,10 @@ from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import CallLimits, sender
 from service.persistence.ledger import SqlLedger
 from service.use_cases.conditions import Condition
+from service.use_cases.deliver_webhooks import note, what_follows
 from service.use_cases.keep_webhook import WebhookAsked, change_webhook, create_webhook, rotate_secret
 from service.use_cases.read_deliveries import read_delivery, replay_deliveries, replay_delivery, send_ping
-from service.use_cases.webhook_sending import Send
+from service.use_cases.webhook_sending import Came, Outcome, Send
 from service.use_cases.webhooks_port import Span
 from tests.conftest import SettableClock
 from tests.receivers import Receiver, a_receiver, answers, gone, hangs, ok, redirects
@@ -147,6 +148,19 @@ def test_gone_ends_the_webhook_and_what_waits(
     clock.move(days=1)
     deliverer.run_until_idle()
     assert len(receiver.requests) == 2
+
+
+def test_a_receiver_that_was_left_is_gone_and_the_webhook_that_moved_is_not(
+    ledger: SqlLedger, clock: SettableClock, receiver: Receiver
+) -> None:
+    """The old address answers 410 to what was on its way while the office led the webhook to the new one."""
+    webhook, _ = a_webhook_at(ledger, receiver)
+    send_ping(ledger, webhook, clock())
+    (claimed,) = ledger.webhooks.claim(webhook, 1, clock(), clock() + timedelta(seconds=90))
+    moved = WebhookAsked("https://moved.example/hook", SUBSCRIBED)
+    change_webhook(ledger, webhook, moved, True, any_target, Condition(any_tag=True), OFFICE)
+    note(ledger, [what_follows(claimed, Outcome(Came.GONE, 410), clock())])
+    assert state_of(ledger, webhook) is WebhookState.ACTIVE
 
 
 def test_retry_after_is_honoured_and_the_receiver_spared(
