@@ -98,6 +98,7 @@ class Fit:
         values = _values(given)
         if values is not None:
             yield from self._values_misfit(values, asked, place)
+            yield from self._opened_misfit(given, asked, place)
             return
         if _values(asked) is not None and not self._words_may_come(asked):
             yield Misfit(place, "enum", None, _values(asked))
@@ -114,6 +115,11 @@ class Fit:
         lost = [value for value in values if not judge.is_valid(value)]
         if lost:
             yield Misfit(place, "enum", lost, _values(asked))
+
+    def _opened_misfit(self, given: Schema, asked: Schema, place: str) -> Iterator[Misfit]:
+        """A list that was complete stays so: else it would be opened by one release, and grow by the next."""
+        if self._words_may_come(given) and _values(asked) is not None and not self._words_may_come(asked):
+            yield Misfit(place, "enum", MORE_MAY_COME, _values(asked))
 
     def _words_may_come(self, asked: Schema) -> bool:
         return self.words_may_come and MORE_MAY_COME in asked.get("description", "")
