@@ -55,7 +55,8 @@ def _tell(answer: Response) -> Response:
     if counted is None:
         return answer
     taken = counted.taken
-    remaining = counted.allowances.give_back(counted.holder) if answer.status_code == 304 else taken.remaining
+    unchanged = answer.status_code == 304
+    remaining = counted.allowances.give_back(counted.holder, taken) if unchanged else taken.remaining
     tell(answer, "RateLimit-Policy", _policy(counted.per_minute))
     tell(answer, "RateLimit", f'"{POLICY}";r={remaining};t={taken.seconds_to_more}')
     return answer

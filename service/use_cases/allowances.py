@@ -18,8 +18,9 @@ Units:   a tenth of a request: an answer that says that nothing changed counts s
 
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import datetime
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 
@@ -41,12 +42,17 @@ class Bookings(Protocol):
         """
 
 
-class Taken(NamedTuple):
-    """Whether a request may go on, how many more would, as far as this worker knows, and when there are more."""
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Whether a request may go on, how many more would, as far as this worker knows, and when there are more.
+
+    Shape:   `minute` is the start of the one that it was taken of.
+    """
 
     refused: bool
     remaining: int
     seconds_to_more: int
+    minute: int = field(default=0, compare=False)
 
 
 class Allowances:
@@ -68,15 +74,17 @@ class Allowances:
                 self._lease(holder, share, units - share.own, now)
             refused = share.own < units
             if refused:
-                return Taken(True, 0, share.tried_again_in(now))
+                return Taken(True, 0, share.tried_again_in(now), share.starts)
             share.own -= units
-            return Taken(False, share.remaining(), share.starts + MINUTE - now)
+            return Taken(False, share.remaining(), share.starts + MINUTE - now, share.starts)
 
-    def give_back(self, holder: str, units: int = REQUEST - NOT_MODIFIED) -> int:
-        """Give back what a request turned out not to need; how many more would go on."""
+    def give_back(self, holder: str, taken: Taken, units: int = REQUEST - NOT_MODIFIED) -> int:
+        """Give back what a request turned out not to need; how many more would go on. To a minute that has passed
+        meanwhile nothing is given back: the next one has its whole allowance as it is."""
         share = self._share(holder)
         with share.lock:
-            share.own += units
+            if share.starts == taken.minute:
+                share.own += units
             return share.remaining()
 
     def _share(self, holder: str) -> "_Share":

@@ -73,8 +73,7 @@ def test_most_requests_cost_no_statement(booked, clock):
 def test_a_till_that_polls_once_a_second_leases_once_a_minute(booked, clock):
     (alone,) = workers(1, booked, clock)
     for _ in range(60 * 10):
-        alone.take(TILL, 6_000)
-        alone.give_back(TILL)
+        alone.give_back(TILL, alone.take(TILL, 6_000))
         clock.move(seconds=1)
     assert booked.statements == 10
 
@@ -90,17 +89,29 @@ def test_a_refused_holder_costs_no_further_statement_before_the_minute_is_over(b
 def test_an_answer_that_says_that_nothing_changed_counts_a_tenth(booked, clock):
     (alone,) = workers(1, booked, clock)
     polls = 0
-    while not alone.take(TILL, 100).refused:
-        alone.give_back(TILL)
+    while not (taken := alone.take(TILL, 100)).refused:
+        alone.give_back(TILL, taken)
         polls += 1
     assert 991 <= polls <= 1_000
+
+
+def test_what_was_taken_of_one_minute_is_not_given_back_to_the_next(booked, clock):
+    """Sixty polls are on their way at the turn of the minute, and are answered with 304 after it."""
+    (alone,) = workers(1, booked, clock)
+    under_way = [alone.take(TILL, 60) for _ in range(60)]
+    clock.move(seconds=60)
+    assert not alone.take(TILL, 60).refused
+    for taken in under_way:
+        alone.give_back(TILL, taken)
+    assert 1 + given(cycle([alone]), 60) == 60
 
 
 def test_what_is_left_and_when_there_is_more_is_told(booked, clock):
     (alone,) = workers(1, booked, clock)
     clock.move(seconds=17.4)
-    assert alone.take(TILL, 3) == Taken(False, 2, 43)
-    assert alone.give_back(TILL) == 2
+    first = alone.take(TILL, 3)
+    assert first == Taken(False, 2, 43)
+    assert alone.give_back(TILL, first) == 2
     assert [alone.take(TILL, 3) for _ in range(2)] == [Taken(False, 1, 43), Taken(False, 0, 43)]
     assert alone.take(TILL, 3) == Taken(True, 0, 43)
     clock.move(seconds=42.5)
