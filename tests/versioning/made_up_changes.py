@@ -83,7 +83,7 @@ BREAKING: Mapping[str, tuple[str, Change]] = {
         d, ROW, "revision").update(minimum=-1)),
     # adding an enum value to a response is told there, too
     "a state of a dish is new": ("#/status enum was", lambda d: member(d, ROW, "status")["enum"].append("old")),
-    # ours: a list of words without that sentence is complete, and it is not opened by one release and longer by the next
+    # ours: a list of words without that sentence is complete; one release may not open it for the next to add to
     "a list of words that was complete is opened": ("#/status enum was", lambda d: member(d, ROW, "status").update(
         description="Stable. More may come.")),
     "a state may be any word": ("#/status enum was", lambda d: member(d, ROW, "status").pop("enum")),
