@@ -2,8 +2,8 @@
 
 Rules that always hold: what is claimed is claimed for a while, so that another deliverer has it when this one is
 killed; a receiver that hangs holds up its own messages alone, since each webhook has few in flight, fewer while it
-fails, and where many wait the one that was served least recently comes next; with nothing to do it asks the database twice a second in passing. Sending is done by threads that end with the
-process, everything else by the one that runs.
+fails, and where many wait the one that was served least recently comes next; with nothing to do it asks the database
+once a second in passing. Sending is done by threads that end with the process, everything else by the one that runs.
 """
 
 import logging
