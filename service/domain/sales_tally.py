@@ -7,7 +7,7 @@
 
 Comps and staff meals cost what a portion costs and take nothing; they are in no percentage but that of the total.
 Rules that always hold: a cost that rests on something unknown is None, never nil, and the known part stands beside it;
-takings that are not above nil have no percentages.
+takings that are not above nil have no percentages, and those of which some have no target no target.
 
 Source:  menu mix, contribution margin and food-cost percentage as the textbooks of food and beverage cost control have
          them (a dish's share of all portions sold; total cost over total revenue).
@@ -52,7 +52,8 @@ class Tally:
     """What some sales come to.
 
     Units:   quantities in portions; the rest is money, percents are percents.
-    Shape:   `target_cost` is what the food may cost by the targets of the dishes that were sold.
+    Shape:   `target_cost` is what the food may cost by the targets of the dishes that were sold; `untargeted` counts
+             the takings that no dish, and so no target, is known of.
     Example: 252 of 2 635 portions are 9.56 % of the mix.
     """
 
@@ -60,6 +61,7 @@ class Tally:
     comp: Part = NOTHING
     staff_meal: Part = NOTHING
     target_cost: Fraction = NIL
+    untargeted: Fraction = NIL
 
     @property
     def parts(self) -> tuple[Part, Part, Part]:
@@ -105,7 +107,7 @@ class Tally:
 
     @property
     def target_food_cost_percent(self) -> Fraction | None:
-        return percent_of(self.target_cost, self.sale.takings)
+        return None if self.untargeted else percent_of(self.target_cost, self.sale.takings)
 
     @property
     def within_target(self) -> bool | None:
@@ -126,18 +128,18 @@ class Tally:
         return average_of(self.gross_profit, self.sale.quantity)
 
 
-def tally_of(parts: Mapping[SaleKind, Part], target: Fraction = NIL) -> Tally:
-    """The tally of one dish on one day; `target` is its target food cost as a fraction."""
+def tally_of(parts: Mapping[SaleKind, Part], target: Fraction | None = NIL) -> Tally:
+    """The tally of one dish on one day; `target` is its target food cost as a fraction, None where it is not known."""
     sale = parts.get(SaleKind.SALE, NOTHING)
     return Tally(sale, parts.get(SaleKind.COMP, NOTHING), parts.get(SaleKind.STAFF_MEAL, NOTHING),
-                 sale.takings * target)
+                 sale.takings * (target or NIL), Fraction(target is None and bool(sale.takings)))
 
 
 def added_up(tallies: Sequence[Tally]) -> Tally:
     """All of them together, whatever the order."""
     return Tally(_parts_added_up([tally.sale for tally in tallies]), _parts_added_up([tally.comp for tally in tallies]),
                  _parts_added_up([tally.staff_meal for tally in tallies]),
-                 exact_sum(tally.target_cost for tally in tallies))
+                 exact_sum(tally.target_cost for tally in tallies), exact_sum(tally.untargeted for tally in tallies))
 
 
 def percent_of(part: Fraction | None, whole: Fraction) -> Fraction | None:

@@ -143,14 +143,14 @@ def _take_day(gathered: _Gathered, day: SalesDay, costs: StandingCosts, settings
             if not tally.is_complete:
                 gathered.gaps[code] = gathered.gaps.get(code, NO_GAPS) | figures.material_gaps
         else:
-            tally = _tally(sold, NOT_KNOWN, NIL)
+            tally = _tally(sold, NOT_KNOWN, None)
             gathered.codes.setdefault((pos_code, bearers), []).append((day.business_date, tally))
         if bearers.resolved is not Resolved.UNKNOWN:
             counted.append(tally)
     gathered.days[day.business_date] = added_up(counted)
 
 
-def _tally(sold: Mapping[SaleKind, Sold], figures: Figures, target: Fraction) -> Tally:
+def _tally(sold: Mapping[SaleKind, Sold], figures: Figures, target: Fraction | None) -> Tally:
     return tally_of({kind: _part(each, figures) for kind, each in sold.items()}, target)
 
 

@@ -194,6 +194,17 @@ def test_a_code_that_no_dish_bears_is_apart_and_one_that_does_not_tell_the_dish_
     assert drinks.total.sale.takings == 30
 
 
+def test_takings_of_a_dish_that_is_not_known_have_no_target_and_leave_none_to_the_whole() -> None:
+    """A target of nil for them would have the menu's look stricter than any dish's. Given away, they weigh nothing."""
+    kitchen = a_menu(a_dish("stew", a_line("ingredient flour"), pos_code="1"))
+    shared = theoretical_food_cost(kitchen, [a_sales_day(A_DAY, a_sale("2", "10", "30"), a_sale("1", "3", "36"))]).total
+    alone = theoretical_food_cost(kitchen, [a_sales_day(A_DAY, a_sale("2", "10", "30"))]).total
+    given = theoretical_food_cost(kitchen, [a_sales_day(
+        A_DAY, a_sale("2", "10", "30"), a_sale("1", "3", "0", SaleKind.COMP))]).total
+    assert shared.target_food_cost_percent is None
+    assert alone.target_food_cost_percent == given.target_food_cost_percent == 10
+
+
 def test_takings_that_are_not_above_nil_have_no_percentages() -> None:
     for takings in ("0", "-5"):
         total = theoretical_food_cost(a_menu(), [a_sales_day(A_DAY, a_sale("1", "2", takings))]).total
