@@ -1,6 +1,7 @@
 """Theoretical food cost over HTTP: what the sales of a day or a period should have cost, as JSON or as a table."""
 
 from collections.abc import Mapping
+from hashlib import sha256
 from typing import Any
 
 from flask import Response, request
@@ -67,11 +68,12 @@ def _answer(positions: Positions, kept: KeptPeriods, query: Mapping[str, Any], f
 
 
 def _built(costed: Costed, form: str) -> Prebuilt:
-    """An answer; its tag tells the sales apart too."""
+    """An answer. Its tag is of its bytes too: sales move no figure, so the hash of the position does not tell those of
+    a restored ledger from others that were sent at the same revision before."""
     period = costed.period
-    variant = f"theoretical-food-cost.{period.first}.{period.sales_revision}"
+    body = csv_bytes(COLUMNS, food_cost_rows(costed)) if form == CSV else json_bytes(food_cost_document(costed))
+    variant = f"theoretical-food-cost.{period.first}.{period.sales_revision}.{sha256(body).hexdigest()[:16]}"
     if form == CSV:
         named = disposition(f"theoretical-food-cost-{period.first}-{period.last}.csv")
-        return prebuilt(period.position, f"{variant}-csv", csv_bytes(COLUMNS, food_cost_rows(costed)), CSV,
-                        [("Content-Disposition", named)])
-    return prebuilt(period.position, variant, json_bytes(food_cost_document(costed)), JSON)
+        return prebuilt(period.position, f"{variant}-csv", body, CSV, [("Content-Disposition", named)])
+    return prebuilt(period.position, variant, body, JSON)
