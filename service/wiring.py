@@ -25,6 +25,7 @@ from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
 from service.rest.app import create_app
 from service.rest.cost_lists import COST_LISTS
+from service.rest.link_tokens import keep_tokens_out_of_logs
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.document import document_bytes
 from service.rest.openapi_layer.examples import load_examples
@@ -86,6 +87,7 @@ class Parts(NamedTuple):
 def web_app(settings: Settings) -> Flask:
     """The application of a worker. Connects at its first request."""
     collect_less_often()
+    keep_tokens_out_of_logs()
     engines = open_engines(settings.database_url)
     clock = clock_for(settings.test_mode, settings.clock_file)
     return _app(SqlLedger(engines, clock), clock, settings, lambda: {"database": migrating.at_head(engines)})

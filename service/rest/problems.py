@@ -29,10 +29,10 @@ from service.rest.http_faults import (
     Unavailable,
     UnsupportedMediaType,
 )
+from service.rest.link_tokens import told_path
 from service.rest.problem_table import BY_STATUS, REASONS, problem_type_of
 
 MEDIA_TYPE = "application/problem+json"
-FEEDS = "/feeds"
 REALM = "seamcost"
 BEARER = f'Bearer realm="{REALM}"'
 _LOG = logging.getLogger("seamcost.rest")
@@ -47,7 +47,8 @@ def problem_document(fault: Fault) -> dict[str, Any]:
     told: dict[str, Any] = {} if len(faults) > 1 else _told(faults[0])
     told |= {"type": kind.uri, "title": kind.title, "status": kind.status, "detail": _detail(faults)}
     if has_request_context():
-        told |= {"instance": quote(_told_path(), safe="/~!$&'()*+,;=:@"), "request_id": g.get("request_id", "")}
+        instance = quote(told_path(request.path), safe="/~!$&'()*+,;=:@")
+        told |= {"instance": instance, "request_id": g.get("request_id", "")}
     errors = [_error(each) for each in faults if _points_somewhere(each) or len(faults) > 1]
     return told | ({"errors": errors} if errors else {})
 
@@ -106,11 +107,6 @@ def _not_available(error: Exception) -> Response:
     _LOG.error("not available: %s", type(error).__name__, exc_info=error,
                extra={"request_id": g.get("request_id", ""), "endpoint": request.endpoint})
     return problem_answer(Unavailable("The ledger cannot be reached just now; try again shortly.", retry_after=5))
-
-
-def _told_path() -> str:
-    """The request's path; of a feed link's no more than that it is one, since the rest opens it to whoever reads it."""
-    return FEEDS if request.path.lower().startswith(f"{FEEDS}/") else request.path
 
 
 def _all_faults(fault: Fault) -> list[Fault]:

@@ -6,6 +6,7 @@ order of the requests (OPTIONS, HEAD twice, GET, all without credentials) is wha
 
 import csv
 import io
+import socket
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -48,6 +49,14 @@ def as_a_spreadsheet(program: Client, url: str, **headers: str) -> requests.Resp
 def table(answer: requests.Response) -> dict[str, dict[str, str]]:
     assert answer.status_code == 200, answer.text
     return {row["dish"]: row for row in csv.DictReader(io.StringIO(answer.text, newline=""), strict=True)}
+
+
+def unreadable(service: RunningService, line: str) -> bytes:
+    """The answer to a request line as programs write it that encode nothing."""
+    host, _, port = service.address.removeprefix("http://").partition(":")
+    with socket.create_connection((host, int(port)), timeout=60) as connection:
+        connection.sendall(f"{line}\r\nHost: {host}\r\n\r\n".encode())
+        return connection.recv(4096)
 
 
 def every_worker(service: RunningService) -> Iterator[Client]:
@@ -152,6 +161,8 @@ def test_no_token_is_in_the_log_the_ledger_or_any_file_of_the_service(service: R
     for url in (feed["urls"][0]["csv"], f"/feeds/{token}/dishes/{CAP}/no_such", f"/feeds/{token}/nowhere"):
         answer = program.get(url)
         assert token not in answer.text + str(answer.headers), url
+    for line in (f"GET /feeds/{token}/dish-costs.csv?refresh=caf\u00e9 HTTP/1.1", f"GET /feeds/{token}/dish-costs.csv"):
+        assert b" 400 " in unreadable(service, line)
     assert service.settings.clock_file is not None
     folder: Path = service.settings.clock_file.parent
     files = [path for path in folder.rglob("*") if path.is_file()]
