@@ -34,8 +34,8 @@ class SoldFiguresAnswer(Answer):
     food_cost_percent = figure("Of net takings; null where those are not above nil.")
     total_cost_percent = figure("Comps and staff meals included, of net takings.")
     target_food_cost_percent = figure(
-        "The targets of the dishes, weighted by what each took; null where some was taken under a code that does not tell "
-        "the dish.")
+        "The targets of the dishes, weighted by what each took; null where some was taken under a code that does not "
+        "tell the dish.")
     within_target = Flag(allow_none=True, metadata=says("Whether the percentage is at most its target, as published."))
     gross_profit = figure("Net takings less food cost, before labour.")
     gross_profit_percent = figure("Of net takings.")
