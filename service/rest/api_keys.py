@@ -19,7 +19,7 @@ from typing import Any, Protocol, TypeVar, cast
 from flask import Flask, Request, g, request
 
 from service.domain.errors import NotAllowed, Refused, WrongValue
-from service.rest.basic_credentials import CHALLENGE, challenges, key_by_basic
+from service.rest.basic_credentials import challenge_by_basic, challenges, key_by_basic
 from service.rest.exact_fields import code_fault
 from service.rest.good_queries import remember
 from service.rest.http_faults import (
@@ -157,7 +157,7 @@ def _authenticated(authenticate: Authenticate, given: str) -> Caller:
     if scheme.lower() == "bearer":
         return caller_with(authenticate, secret.strip(" "))
     if scheme.lower() == "basic":
-        return caller_with(authenticate, key_by_basic(secret, request), CHALLENGE)
+        return caller_with(authenticate, key_by_basic(secret, request), challenge_by_basic(request))
     raise NotAuthenticated("Send the key as `Authorization: Bearer <key>`, or by Basic as the password; no other "
                            "scheme is read here.", challenge=challenges(request))
 

@@ -26,8 +26,16 @@ _SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 
 def challenges(request: Request) -> tuple[str, ...]:
     """What is asked for where no key came."""
-    is_browser = request.environ.get("HTTP_USER_AGENT", "").startswith("Mozilla/")
-    return (BEARER,) if is_browser else (BEARER, CHALLENGE)
+    return (BEARER,) if _is_browser(request) else (BEARER, CHALLENGE)
+
+
+def challenge_by_basic(request: Request) -> str:
+    """What is asked for where a key that came by Basic opens nothing."""
+    return BEARER if _is_browser(request) else CHALLENGE
+
+
+def _is_browser(request: Request) -> bool:
+    return bool(request.environ.get("HTTP_USER_AGENT", "").startswith("Mozilla/"))
 
 
 def key_by_basic(credentials: str, request: Request) -> str:
@@ -43,7 +51,7 @@ def key_by_basic(credentials: str, request: Request) -> str:
         raise _malformed("there is no colon between user name and password")
     if not password:
         raise NotAuthenticated("By Basic the key is the password, and none came; the user name may be anything. Or "
-                               "send `Authorization: Bearer <key>`.", challenge=(CHALLENGE,))
+                               "send `Authorization: Bearer <key>`.", challenge=(challenge_by_basic(request),))
     return password
 
 

@@ -62,8 +62,10 @@ def test_an_unknown_key_is_told_in_the_same_words_and_asked_for_by_basic() -> No
 
 def test_without_a_key_both_are_asked_for_but_a_browser_is_never_asked_for_a_password() -> None:
     assert [each.type for each in asked_for(a_client().get("/v1/trays/a"))] == ["bearer", "basic"]
-    browser = a_client().get("/v1/trays/a", headers={"User-Agent": "Mozilla/5.0 (X11; Linux x86_64) Gecko/20100101"})
-    assert (browser.status_code, [each.type for each in asked_for(browser)]) == (401, ["bearer"])
+    browser = {"User-Agent": "Mozilla/5.0 (X11; Linux x86_64) Gecko/20100101"}
+    for told in ({}, by_basic("till", "unknown"), by_basic("reader", ""), {"Authorization": "Digest x"}):
+        answer = a_client().get("/v1/trays/a", headers=browser | told)
+        assert (answer.status_code, [each.type for each in asked_for(answer)]) == (401, ["bearer"])
 
 
 @pytest.mark.parametrize(("credentials", "words"), [
