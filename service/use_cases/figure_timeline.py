@@ -23,7 +23,7 @@ from service.use_cases.timeline_port import FigureRevision, KitchenWalk
 
 MOST_KEPT_CHANGES = 20_000
 """How many changes of dishes the kept steps hold together."""
-KEPT_WALKS = 3
+KEPT_WALKS, KEPT_NEXT_DAYS = 3, 1_000
 _MOST_ENTRIES = 1_000_000
 NOT_FIGURES = ("as_of", "revision", "last_complete")
 """Members of a row that say where it stands or look back, and move by themselves."""
@@ -78,6 +78,7 @@ class FigureTimeline:
         self._ledger, self._snapshots = ledger, snapshots
         self._steps: OrderedDict[tuple[Place, Place, MovedBy], Step] = OrderedDict()
         self._walks: OrderedDict[Place, _Walk] = OrderedDict()
+        self._next_days: OrderedDict[Place, date | None] = OrderedDict()
         self._kept_changes = 0
         self._lock = threading.RLock()
 
@@ -126,8 +127,16 @@ class FigureTimeline:
         return None if coming is None else (_after(place, coming), MovedBy.REVISION)
 
     def _next_day(self, place: Place, until: date) -> date | None:
+        """The next day of figures after a place, up to another. Who follows the feed stays where something moved last
+        and asks this at every poll from the next midnight on, so it is found once a place."""
         with self._lock:
-            return next_day_of_figures(self._walk_at(place).kitchens.at(place.revision), place.day, until)
+            if place not in self._next_days:
+                kitchen = self._walk_at(place).kitchens.at(place.revision)
+                self._next_days[place] = next_day_of_figures(kitchen, place.day, date.max)
+            while len(self._next_days) > KEPT_NEXT_DAYS:
+                self._next_days.popitem(last=False)
+            day = self._next_days[place]
+        return day if day is not None and day <= until else None
 
     def _built(self, start: Place, place: Place, moved_by: MovedBy, newest: bool) -> Step:
         walk = self._walk_at(start)

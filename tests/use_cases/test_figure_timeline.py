@@ -11,10 +11,11 @@ import pytest
 
 from service.domain.dish import Dish
 from service.domain.history import Mark
+from service.domain.kitchen import Kitchen
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
 from service.domain.supplier import Supplier
-from service.domain.timeline import BEFORE_THE_FIRST, MovedBy, Place
+from service.domain.timeline import BEFORE_THE_FIRST, MovedBy, Place, next_day_of_figures
 from service.persistence.ledger import SqlLedger
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.figure_timeline import NOT_FIGURES, FigureTimeline, Step
@@ -105,6 +106,28 @@ def test_what_is_scheduled_is_told_when_its_day_begins_and_not_before(follower: 
     assert [[(cause.code, cause.action) for cause in step.changes[0].causes] for step in (first, last)] == [
         [("beef", "starts")], [("beef", "ends")]]
     assert first.changes[0].after == last.changes[0].before
+    assert follower.menu == full_read(follower.ledger)
+
+
+def test_polls_of_days_on_which_nothing_begins_read_the_kitchen_once(
+    follower: Follower, clock: SettableClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A till stays at the place where something moved last, and asks for days on end whether anything has begun."""
+    record(follower.ledger, a_price_of("beef", 15, TODAY + timedelta(days=5)))
+    follower.follow()
+    looks: list[date] = []
+
+    def counted(kitchen: Kitchen, after: date, up_to: date) -> date | None:
+        looks.append(after)
+        return next_day_of_figures(kitchen, after, up_to)
+
+    monkeypatch.setattr("service.use_cases.figure_timeline.next_day_of_figures", counted)
+    for _ in range(5):
+        assert follower.follow() == []
+        clock.move(days=1)
+    [step] = follower.follow()
+    assert (step.moved_by, [change.dish for change in step.changes]) == (MovedBy.DATE, ["grill"])
+    assert looks == [TODAY]
     assert follower.menu == full_read(follower.ledger)
 
 
