@@ -175,7 +175,7 @@ class FileTooLarge(Fault):
 
 
 class ReadersBusy(Fault):
-    """As many files are being read as are read at once; the same request can be carried out some seconds later."""
+    """As many files are being read, or made, as are at once; the same request can be carried out some seconds later."""
 
     code = "readers-busy"
 

@@ -1,21 +1,23 @@
 """Read the workbook: the whole menu, or chosen dishes, as sheets whose cells compute.
 
 A workbook is made whole, in one request; so it has at most MOST_LINES lines: a menu of a thousand dishes with all that
-they rest on. Of a longer one, dishes are named. A worker makes one at a time, so that it stays quick for others, and
-keeps the last few.
+they rest on. Of a longer one, dishes are named. A worker makes one at a time while another waits, so that workbooks
+never take all the threads that answer; who finds no place within a second is asked to come again. The last few are kept.
 """
 
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 
-from service.domain.errors import LimitPassed, UnknownReference
+from service.domain.errors import LimitPassed, ReadersBusy, UnknownReference
 from service.domain.workbook import LiveWorkbook, live_workbook
 from service.domain.workbook_source import WorkbookSource
 from service.use_cases.snapshots import Position, Snapshot
 
 MOST_LINES = 15_000
 KEPT = 3
+PLACES, PATIENCE_SECONDS = 2, 1.0
+"""How many requests at once a worker has for what it has yet to make, and how long another one waits for a place."""
 WriteWorkbook = Callable[[LiveWorkbook], bytes]
 """From a live workbook to the bytes of a file."""
 
@@ -45,14 +47,27 @@ class Workbooks:
     def __init__(self, write: WriteWorkbook) -> None:
         self._write = write
         self._kept: OrderedDict[tuple[Position, tuple[str, ...]], bytes] = OrderedDict()
-        self._lock = threading.Lock()
+        self._lock, self._places = threading.Lock(), threading.BoundedSemaphore(PLACES)
 
     def of(self, snapshot: Snapshot, source: WorkbookSource) -> bytes:
-        """The file of what the source shows at the snapshot's position."""
+        """The file of what the source shows at the snapshot's position.
+
+        Raises:  ReadersBusy while one is being made and another waits.
+        """
         key = (snapshot.position, source.chosen or ())
-        with self._lock:
-            if key not in self._kept:
-                self._kept[key] = self._write(live_workbook(source, snapshot.position.revision))
-                if len(self._kept) > KEPT:
-                    self._kept.popitem(last=False)
-            return self._kept[key]
+        found = self._kept.get(key)
+        if found is not None:
+            return found
+        if not self._places.acquire(timeout=PATIENCE_SECONDS):
+            raise ReadersBusy("Other workbooks are being made. Ask for yours again in some seconds.")
+        try:
+            with self._lock:
+                return self._kept[key] if key in self._kept else self._keep(key, snapshot, source)
+        finally:
+            self._places.release()
+
+    def _keep(self, key: tuple[Position, tuple[str, ...]], snapshot: Snapshot, source: WorkbookSource) -> bytes:
+        self._kept[key] = made = self._write(live_workbook(source, snapshot.position.revision))
+        if len(self._kept) > KEPT:
+            self._kept.popitem(last=False)
+        return made
