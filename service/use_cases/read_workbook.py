@@ -2,7 +2,7 @@
 
 A workbook is made whole, in one request; so it has at most MOST_LINES lines: a menu of a thousand dishes with all that
 they rest on. Of a longer one, dishes are named. A worker makes one at a time while another waits, so that workbooks
-never take all the threads that answer; who finds no place within a second is asked to come again. The last few are kept.
+never take all the threads that answer; who finds no place within a second is asked to come again. The last are kept.
 """
 
 import threading
