@@ -7,6 +7,7 @@ earlier); RFC 8594 section 3 (an HTTP date); RFC 9110 section 5.6.7 for HTTP dat
 
 import html
 import re
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from typing import Any
@@ -22,7 +23,9 @@ from service.rest.http_faults import NoSuchPath
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.deprecation import PAGE, deprecated, twelve_months_after
 from service.rest.openapi_layer.document import document, operations
-from tests.rest.trays import an_app, as_
+from service.use_cases.allowances import Allowances
+from tests.bookings import BookedInMemory
+from tests.rest.trays import CALLERS, an_app, as_
 from tests.versioning.openapi_breaks import breaks
 
 SINCE, UNTIL, INSTEAD = date(2027, 3, 1), date(2028, 3, 1), "/v1/dish-costs"
@@ -70,6 +73,21 @@ def test_every_answer_of_its_view_says_so_and_is_otherwise_as_before() -> None:
     before = BEFORE.test_client().get("/v1/lids", headers=as_("reader"))
     assert before.data == told(200).data
     assert [name for name in FIELDS[:2] if name in before.headers] == []
+
+
+def test_what_is_refused_before_its_view_does_not_say_so_and_the_page_names_it() -> None:
+    page = " ".join(html.unescape(AFTER.test_client().get(PAGE).text).split())
+    named = page.partition("every answer of it, but a refusal of ")[2].partition(", carries")[0]
+    allowances = Allowances(BookedInMemory(), lambda: datetime(2027, 3, 2, 10, tzinfo=UTC))
+    poor = an_app(lids(ends=True), allowances=allowances,
+                  authenticate=lambda _: replace(CALLERS["reader"], requests_per_minute=1))
+    assert poor.test_client().get("/v1/lids", headers=as_("reader")).headers["Deprecation"]
+    for answer, words in (
+            (AFTER.test_client().get("/v1/lids"), "the key"), (told(422, "/v1/lids?x=1"), "the query"),
+            (told(404, "/v1/lids/Not_A_Code"), "a code in the path"),
+            (poor.test_client().get("/v1/lids", headers=as_("reader")), "its allowance")):
+        assert answer.status_code in (401, 404, 422, 429)
+        assert ("Deprecation" in answer.headers, words in named) == (False, True), words
 
 
 def test_links_lead_to_the_page_and_to_what_takes_its_place_beside_the_next_page() -> None:
