@@ -191,7 +191,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
          check_target: CheckTarget | None = None) -> Flask:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
     timeline = FigureTimeline(ledger, positions.snapshots)
-    waiting = Waiting(max(1, settings.threads // 2), lambda: (ledger.head().revision, ledger.today()),
+    waiting = Waiting(settings.threads // 2, lambda: (ledger.head().revision, ledger.today()),
                       (LedgerUnavailable,))
 
     def authenticate(secret: str) -> AskingKey | None:
