@@ -7,6 +7,7 @@ import gzip
 import json
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
+from hashlib import sha256
 from typing import Any
 
 from flask import request
@@ -48,8 +49,9 @@ def _liked_best(accept: str, offered: tuple[str, ...]) -> str | None:
 
 def prebuilt(position: Position, variant: str, body: bytes, media_type: str,
              extra: Sequence[tuple[str, str]] = ()) -> Prebuilt:
-    """An answer of a position: its tag says revision, day, variant and the hash of the ledger at that revision."""
-    tag = f'"{position.revision}.{position.day}.{variant}.{position.hash[:16]}"'
+    """An answer of a position: its tag says revision, day, variant, the hash of the ledger at that revision, and that
+    of the bytes: another release may say more of the same figures, or have mended them, and a poller must be told."""
+    tag = f'"{position.revision}.{position.day}.{variant}.{position.hash[:16]}.{sha256(body).hexdigest()[:8]}"'
     packed = gzip.compress(body, 6, mtime=0) if len(body) >= WORTH_COMPRESSING else None
     return Prebuilt(body, packed, tag, media_type, tuple(extra))
 
