@@ -2,7 +2,8 @@
 
 A figure is a function of the latest revision that can move it and of the day, so nothing here goes stale: a request
 asks the ledger for its head, and is served from the snapshot of that head. One builder at a time; that of the newest
-revision today is never evicted, and some tens of other (revision, day) pairs are kept.
+revision today is never evicted, and some tens of other (revision, day) pairs are kept; of these the last few alone with
+the rows and bytes that were made of them, which are much larger than the figures.
 """
 
 import threading
@@ -20,7 +21,7 @@ from service.domain.network import Network
 from service.use_cases.menu_once import MenuOnce
 from service.use_cases.ports import Head, Ledger
 
-KEPT = 40
+KEPT, KEPT_WITH_ANSWERS = 40, 12
 DAYS_OPEN_TO_COSTS_KEYS = 35
 T = TypeVar("T")
 
@@ -63,10 +64,15 @@ class Snapshot:
         if found is not None:
             return found
         with self._lock:
-            if name not in self._kept:
-                self._kept[name] = make()
-            made: T = self._kept[name]
+            kept = self._kept
+            if name not in kept:
+                kept[name] = make()
+            made: T = kept[name]
             return made
+
+    def forget(self) -> None:
+        """Let go of what was derived. It is made again when somebody asks for it."""
+        self._kept = {}
 
 
 class Snapshots:
@@ -94,14 +100,17 @@ class Snapshots:
     def _build(self, position: Position) -> Snapshot:
         return Snapshot.of(position, self._ledger.kitchen(position.revision), next(reversed(self._kept.values()), None))
 
-    def _keep(self, position: Position, snapshot: Snapshot) -> None:
-        self._kept[position] = snapshot
-        if len(self._kept) <= KEPT:
+    def _keep(self, made_of: Position, snapshot: Snapshot) -> None:
+        self._kept[made_of] = snapshot
+        if len(self._kept) <= KEPT_WITH_ANSWERS:
             return
         today = self._ledger.today()
         polled = max(self._kept, key=lambda kept: (kept.revision, kept.day == today))
-        oldest = next(kept for kept in self._kept if kept != polled)
-        del self._kept[oldest]
+        older = [kept for kept in self._kept if kept != polled]
+        for position in older[:-KEPT_WITH_ANSWERS]:
+            self._kept[position].forget()
+        if len(self._kept) > KEPT:
+            del self._kept[older[0]]
 
 
 def position_asked(
