@@ -49,7 +49,7 @@ def engine(url: URL, pool_size: int) -> Engine:
     """An engine over one pool."""
     made = create_engine(
         _not_waiting_forever(url), pool_size=pool_size, max_overflow=pool_size, pool_timeout=10, pool_recycle=1800,
-        pool_pre_ping=True)
+        pool_pre_ping=True, hide_parameters=True)
 
     @event.listens_for(made, "connect")
     def _connected(connection: Any, _record: Any) -> None:

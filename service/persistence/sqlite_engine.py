@@ -109,7 +109,7 @@ def engine(path: Path, writes: bool, pool_size: int) -> Engine:
 
     made = create_engine(
         "sqlite://", module=driver(), creator=open_connection, poolclass=QueuePool,
-        pool_size=pool_size, max_overflow=pool_size, pool_timeout=10)
+        pool_size=pool_size, max_overflow=pool_size, pool_timeout=10, hide_parameters=True)
     begin = "BEGIN IMMEDIATE" if writes else "BEGIN"
 
     @event.listens_for(made, "begin")

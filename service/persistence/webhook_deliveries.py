@@ -116,11 +116,11 @@ def delivery(connection: Connection, webhook_id: str, delivery_id: str) -> Deliv
 
 
 def replay(connection: Connection, webhook_id: str, delivery_id: str, now: datetime) -> None:
-    """Have a message delivered again, unless it waits already."""
+    """Have a message delivered again, unless it waits already. A try from before that fails late says no more."""
     hold_standings(connection, (webhook_id,))
     connection.execute(
         update(webhook_delivery).where(_D.webhook_id == webhook_id, _D.id == delivery_id, _D.state != _WAITING)
-        .values(state=_WAITING, due_at=now, tries=0))
+        .values(**_anew(now)))
 
 
 def replay_span(connection: Connection, webhook_id: str, span: Span, now: datetime) -> int:
@@ -129,7 +129,11 @@ def replay_span(connection: Connection, webhook_id: str, span: Span, now: dateti
     states = _UNDELIVERED if span.undelivered_only else (*_UNDELIVERED, _DELIVERED)
     return connection.execute(
         update(webhook_delivery).where(_D.webhook_id == webhook_id, _D.state.in_(states), *_bounds(span))
-        .values(state=_WAITING, due_at=now, tries=0)).rowcount
+        .values(**_anew(now))).rowcount
+
+
+def _anew(now: datetime) -> dict[str, Any]:
+    return {"state": _WAITING, "due_at": now, "tries": 0, "claims": _D.claims + 1}
 
 
 def _bounds(span: Span) -> Iterator[ColumnElement[bool]]:

