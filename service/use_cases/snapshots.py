@@ -54,7 +54,8 @@ class Snapshot:
         """The snapshot of a kitchen; compiled lines of one that differs in its prices alone are used again."""
         kitchen = recorded.on(position.day)
         if like is not None and _differ_in_prices_alone(like.kitchen, kitchen):
-            return cls(position, recorded, kitchen, repriced(like.network, kitchen), like.menu)
+            network = repriced(like.network, kitchen, _priced_otherwise(like.kitchen, kitchen))
+            return cls(position, recorded, kitchen, network, like.menu)
         network = compile_network(kitchen)
         return cls(position, recorded, kitchen, network, MenuOnce(network, kitchen))
 
@@ -162,3 +163,11 @@ def _differ_in_prices_alone(one: KitchenOnDay, other: KitchenOnDay) -> bool:
     """Whether the same records stand: then the compiled lines can be used again."""
     return (one.day == other.day or not one.yield_tests) and replace(one, prices={}, day=other.day) == replace(
         other, prices={})
+
+
+def _priced_otherwise(one: KitchenOnDay, other: KitchenOnDay) -> set[str] | None:
+    """The ingredients whose prices are not the very same; None on another day, where any may start or have ended."""
+    if one.day != other.day:
+        return None
+    return {code for code in one.prices.keys() | other.prices.keys()
+            if one.prices.get(code) is not other.prices.get(code)}

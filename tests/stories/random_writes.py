@@ -66,7 +66,7 @@ class Writer:
     def _ideas(self) -> Iterator[tuple[str, str, Any]]:
         ideas = (self._price, self._withdrawal, self._dish, self._recipe, self._test, self._settings)
         while True:
-            yield self.chance.choices(ideas, (60, 8, 14, 8, 6, 4))[0]()
+            yield self.chance.choices(ideas, (65, 8, 14, 8, 1, 4))[0]()
 
     def _price(self) -> tuple[str, str, Any]:
         path, body = self.chance.choice(PRICED)
