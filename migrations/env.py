@@ -9,27 +9,14 @@ import os
 from alembic import context
 
 from service.persistence.engines import open_engines
-from service.persistence.tables import (
-    allowances,
-    base,
-    chain,
-    feed_links,
-    observed,
-    proposals,
-    records,
-    sales,
-    webhooks,
-)
-
-# Imported for the tables that they put into the metadata.
-TABLES = (chain, allowances, feed_links, records, observed, proposals, sales, webhooks)
+from service.persistence.tables.every_table import metadata
 
 
 def run(connection):
     """Run the migrations asked for on a connection."""
     context.configure(
         connection=connection,
-        target_metadata=base.metadata,
+        target_metadata=metadata,
         render_as_batch=True,
         compare_type=True,
         transaction_per_migration=False,

@@ -27,23 +27,12 @@ from sqlalchemy import Connection, Table, select
 
 from service.persistence.engines import Engines, database_faults
 from service.persistence.migrating import newest_version, schema_version
-from service.persistence.tables import (
-    allowances,
-    base,
-    chain,
-    feed_links,
-    observed,
-    proposals,
-    records,
-    sales,
-    webhooks,
-)
+from service.persistence.tables import allowances, chain, proposals, webhooks
+from service.persistence.tables.every_table import every_table
 from service.use_cases.canonical import canonical_json
 
 FORMAT, VERSION = "seamcost-ledger", 1
 LEFT_OUT = (chain.signing_secret, chain.idempotency, allowances.allowance, *webhooks.NOT_IN_A_BACKUP)
-TABLES = (chain, allowances, feed_links, records, observed, proposals, sales, webhooks)
-"""Imported for the tables that they put into the metadata."""
 _AT_ONCE = 2_000
 _LARGE_AT_ONCE = 20
 
@@ -75,7 +64,7 @@ def backup(engines: Engines, path: Path, progress: Progress = untold) -> int:
 
 def backup_tables() -> list[Table]:
     """The tables of a backup, in an order in which references point backwards."""
-    return [table for table in base.metadata.sorted_tables if table not in LEFT_OUT]
+    return [table for table in every_table() if table not in LEFT_OUT]
 
 
 def at_once(table: Table) -> int:

@@ -1,0 +1,25 @@
+"""Every table of the database, by importing what defines them: what migrations compare with, and a backup holds."""
+
+from collections.abc import Sequence
+
+from sqlalchemy import Table
+
+from service.persistence.tables import (
+    allowances,
+    base,
+    chain,
+    feed_links,
+    observed,
+    proposals,
+    records,
+    sales,
+    webhooks,
+)
+
+DEFINED_IN = (chain, allowances, feed_links, records, observed, proposals, sales, webhooks)
+metadata = base.metadata
+
+
+def every_table() -> Sequence[Table]:
+    """All tables, in an order in which references point backwards."""
+    return metadata.sorted_tables
