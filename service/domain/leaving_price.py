@@ -41,14 +41,21 @@ def leaving_price(
     Example: 4.1898 at 22.00 with 20 % tax and a target of 30 % may become less than 5.50092: weighing 0.2731, of a kg
              at 14.20, that leaves room for 4.8012 more.
     """
-    if weight <= 0 or not dish.menu_price:
+    outside = outside_from(dish, settings)
+    if weight <= 0 or outside is None:
+        return None
+    largest = Fraction(ceil((unit_price + (outside - material) / weight) * STEPS) - 1, STEPS)
+    return largest if largest >= max(lowest, NIL) else None
+
+
+def outside_from(dish: Dish, settings: KitchenSettings) -> Fraction | None:
+    """The food cost per portion from which on the dish is outside its target: below it, it is within. None without a
+    menu price, or with one of zero."""
+    if not dish.menu_price:
         return None
     terms = terms_of(dish, settings)
-    before_tax = Fraction(dish.menu_price) / (1 + terms.tax)
     percent = Fraction(published(terms.target * 100, PERCENT_PLACES)) + HALF_OF_THE_LAST_DECIMAL
-    outside_from = unit_price + (before_tax * percent / 100 - material) / weight
-    largest = Fraction(ceil(outside_from * STEPS) - 1, STEPS)
-    return largest if largest >= max(lowest, NIL) else None
+    return Fraction(dish.menu_price) / (1 + terms.tax) * percent / 100
 
 
 class LowestPrices:

@@ -8,17 +8,19 @@ of the real change to the last digit.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from decimal import Decimal, localcontext
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from service.domain.breakdown import Breakdown
 from service.domain.history import Mark, Version, record_on
-from service.domain.kitchen import Kitchen
+from service.domain.kitchen import PLURALS, Kitchen
 from service.domain.price import Price
 from service.domain.price_in_force import offers
+from service.domain.rounding import published
 from service.domain.take_over import taken_over_by
 
-EXACT_DIGITS = 60
+RECORDED_PLACES = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,18 +66,36 @@ Supposed = NewPrice | PriceMove | NewVersion
 def kitchen_under(kitchen: Kitchen, changes: Sequence[Supposed]) -> Kitchen:
     """The kitchen as it would be once the changes were recorded in one revision, in their order.
 
-    Exact:   a moved price is its amount times (1 + percent / 100), not rounded to what a price may be recorded with.
+    Exact:   a moved price is its amount times (1 + percent / 100), rounded to the 6 decimals that a price is recorded
+             with: so that recording it gives the same figures.
     """
     marks = (Mark(kitchen.revision + 1, entry) for entry in range(1, 10**9))
     prices = dict(kitchen.prices)  # one copy for all: a price list has thousands
     kitchen = replace(kitchen, prices=prices)
+    copied: dict[str, dict[str, Any]] = {}
     for change in changes:
         if isinstance(change, NewVersion):
             for code, record in _records(kitchen, change):
-                kitchen = kitchen.with_version(change.kind, code, Version(record, next(marks), change.day))
+                kitchen = _with_version(kitchen, copied, change, code, Version(record, next(marks), change.day))
         else:
             for price in _prices(kitchen, change):
                 prices[price.ingredient] = (*prices.get(price.ingredient, ()), replace(price, made=next(marks)))
+    return kitchen
+
+
+def _with_version(kitchen: Kitchen, copied: dict[str, dict[str, Any]], change: NewVersion, code: str,
+                  version: Version[Any]) -> Kitchen:
+    """As `Kitchen.with_version`, with one copy of a kind's histories for all changes of that kind: a rise of all menu
+    prices changes every dish."""
+    plural = PLURALS.get(change.kind)
+    if plural is None:
+        return kitchen.with_version(change.kind, code, version)
+    if plural not in copied:
+        copied[plural] = dict(getattr(kitchen, plural))
+        of_kind: dict[str, Any] = {plural: copied[plural]}
+        kitchen = replace(kitchen, **of_kind)
+    histories = copied[plural]
+    histories[code] = (*histories.get(code, ()), version)
     return kitchen
 
 
@@ -90,7 +110,7 @@ def _prices(kitchen: Kitchen, change: NewPrice | PriceMove) -> Iterable[Price]:
     if isinstance(change, NewPrice):
         return [Price(change.ingredient, change.supplier, change.amount, change.pack_quantity, change.pack_unit,
                       change.day, change.last_day, "", unmarked)]
-    return [replace(price, amount=_moved(price.amount, change.percent), effective_from=change.day, made=unmarked)
+    return [replace(price, amount=moved_amount(price.amount, change.percent), effective_from=change.day, made=unmarked)
             for code, prices in sorted(kitchen.prices.items()) if _meant(kitchen, code, change)
             for supplier, price in sorted(offers(prices, change.day).items())
             if not change.suppliers or supplier in change.suppliers]
@@ -102,7 +122,6 @@ def _meant(kitchen: Kitchen, code: str, move: PriceMove) -> bool:
             and (not move.kinds or ingredient.kind in move.kinds))
 
 
-def _moved(amount: Decimal, percent: Decimal) -> Decimal:
-    with localcontext() as context:
-        context.prec = EXACT_DIGITS
-        return amount + amount * percent / 100
+def moved_amount(amount: Decimal, percent: Decimal) -> Decimal:
+    """An amount moved by a percentage, as it can be recorded: to 6 decimals, half away from zero."""
+    return published(Fraction(amount) * (1 + Fraction(percent) / 100), RECORDED_PLACES)
