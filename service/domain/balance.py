@@ -34,7 +34,8 @@ def check_breakdown(breakdown: Breakdown) -> list[Fault]:
 
     One that carries nothing (by-products and losses alone) can: nothing is asked of a cost that no cut carries.
     """
-    return [*_input_faults(breakdown), *_output_faults(breakdown.outputs), *_yield_faults(breakdown)]
+    return [*_input_faults(breakdown), *_output_faults(breakdown.outputs), *_yield_faults(breakdown),
+            *_choice_faults(breakdown)]
 
 
 def check_test(breakdown: Breakdown, test: YieldTest, tolerance_percent: Decimal) -> list[Fault]:
@@ -87,6 +88,17 @@ def _yield_faults(breakdown: Breakdown) -> Iterator[Fault]:
         yield YieldsAboveOne(
             f"The declared yields come to {text(total)}: more than goes in. At most 1 in sum.",
             "#/outputs", sum=text(total))
+
+
+def _choice_faults(breakdown: Breakdown) -> Iterator[Fault]:
+    last, since = breakdown.yields_from_last_tests, breakdown.yields_from_tests_since
+    if last is not None and last < 1:
+        yield WrongValue(f"The yields cannot rest on the last {last} tests: give at least 1, or null for all.",
+                         "#/yields_from_last_tests")
+    if last is not None and since is not None:
+        yield WrongValue(
+            f"The yields rest on the last {last} tests or on those since {since}, not on both: give null for one of "
+            "yields_from_last_tests and yields_from_tests_since.", "#/yields_from_tests_since")
 
 
 def _twice(cuts: list[str]) -> Iterator[Fault]:

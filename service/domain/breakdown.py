@@ -5,6 +5,7 @@ losses may cost money to dispose of. What is left of 1 is unaccounted (purge, dr
 """
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import ClassVar
@@ -90,6 +91,8 @@ class BreakdownInput:
 class Breakdown:
     """A breakdown as recorded.
 
+    Shape: of the tests that stand, all count, or the last `yields_from_last_tests` of them, or those made on
+           `yields_from_tests_since` or later; at most one of the two is given.
     Units: minutes and packaging are per kg of input.
     """
 
@@ -105,6 +108,8 @@ class Breakdown:
     labour_minutes_per_kg: Decimal = ZERO
     packaging_per_kg: Decimal = ZERO
     steps: tuple[str, ...] = ()
+    yields_from_last_tests: int | None = None
+    yields_from_tests_since: date | None = None
 
     @property
     def cuts(self) -> tuple[Output, ...]:

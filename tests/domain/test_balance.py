@@ -1,5 +1,6 @@
 """What comes off the block cannot weigh more than what went onto it; every fault is told at once."""
 
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -137,3 +138,14 @@ def test_all_that_is_wrong_with_a_test_is_told_at_once() -> None:
     assert {kind for kind, _ in told(faults)} == {UnknownReference, OutputNotWeighed, WrongValue}
     assert [pointer for _, pointer in told(faults)] == [
         "#/outputs/1/cut", "#/outputs", "#/input_weight", "#/outputs/0/weight"]
+
+
+def test_the_tests_that_count_are_chosen_in_one_way() -> None:
+    day = date(2026, 3, 1)
+    both = check_breakdown(a_breakdown(a_main("cap", "1"), yields_from_last_tests=5, yields_from_tests_since=day))
+    assert [fault.pointer for fault in both] == ["#/yields_from_tests_since"]
+    assert "null for one of" in both[0].detail
+    none = check_breakdown(a_breakdown(a_main("cap", "1"), yields_from_last_tests=0))
+    assert [(fault.pointer, "at least 1" in fault.detail) for fault in none] == [("#/yields_from_last_tests", True)]
+    for one in ({"yields_from_last_tests": 1}, {"yields_from_tests_since": day}):
+        assert check_breakdown(a_breakdown(a_main("cap", "1"), **one)) == []

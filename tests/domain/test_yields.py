@@ -1,13 +1,17 @@
 """Yields: declared, or the ratio of sums over the tests that count on a day."""
 
+from dataclasses import replace
 from datetime import date, timedelta
+from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.domain.breakdown import Breakdown, YieldsFrom
 from service.domain.history import Mark
+from service.domain.yield_test import WeighedOutput, YieldTest
 from service.domain.yields import ratios_of_sums, weighed, yields_of
 from tests.builders import NEW_YEAR, WITHDRAWN, a_breakdown, a_loss, a_main, a_yield_test
 
@@ -87,3 +91,47 @@ def test_the_order_of_recording_changes_no_yield(weights: list[tuple[int, int]],
     yields = yields_of(seamed(), shuffled, LATER)
     assert yields == yields_of(seamed(), tests, LATER)
     assert yields.unaccounted == 1 - sum(yields.fractions.values())
+
+
+def caps(*cut_on: tuple[int, int]) -> list[YieldTest]:
+    """Caps of 10 kg that gave 1 kg, 2 kg, ... of steak, on these days of the year, recorded in these revisions."""
+    return [a_yield_test("10", {"cap": str(steak)}, tested_on=NEW_YEAR + timedelta(day), made=Mark(revision, 1))
+            for steak, (day, revision) in enumerate(cut_on, 1)]
+
+
+def choosing(**choice: Any) -> Breakdown:
+    return a_breakdown(a_main("cap", "0.5"), yields_from=YieldsFrom.TESTS, **choice)
+
+
+def test_the_last_tests_count_by_their_day_and_then_by_what_was_recorded_later() -> None:
+    first, told_late, twin, newest = caps((0, 1), (5, 9), (5, 8), (7, 2))
+    yields = yields_of(choosing(yields_from_last_tests=2), [first, newest, twin, told_late], LATER)
+    assert yields.counting == (told_late, newest)
+    assert yields.not_chosen == (first, twin)
+    assert yields.fractions["cap"] == Fraction(2 + 4, 20)
+
+
+def test_tests_count_from_the_day_since_which_they_are_chosen() -> None:
+    before, on_the_day, after = caps((0, 1), (5, 2), (7, 3))
+    since = NEW_YEAR + timedelta(5)
+    yields = yields_of(choosing(yields_from_tests_since=since), [after, on_the_day, before], LATER)
+    assert (yields.counting, yields.not_chosen) == ((on_the_day, after), (before,))
+
+
+def test_of_the_last_tests_none_is_one_that_is_set_aside_of_another_list_or_still_to_come() -> None:
+    stands, aside, other, to_come = caps((0, 1), (1, 2), (2, 3), (400, 4))
+    aside = replace(aside, set_aside=WITHDRAWN)
+    other = replace(other, outputs=(*other.outputs, WeighedOutput("bone", Decimal(1))))
+    yields = yields_of(choosing(yields_from_last_tests=1), [stands, aside, other, to_come], LATER)
+    assert (yields.counting, yields.set_aside_by_itself, yields.not_chosen) == ((stands,), (other,), ())
+
+
+def test_where_no_test_is_chosen_the_declared_yields_stand() -> None:
+    yields = yields_of(choosing(yields_from_tests_since=LATER), caps((0, 1)), LATER)
+    assert (yields.basis, yields.fractions, yields.counting) == ("declared", {"cap": Fraction(1, 2)}, ())
+    assert len(yields.not_chosen) == 1
+
+
+def test_more_tests_than_there_are_means_all_of_them() -> None:
+    tests = caps((0, 1), (1, 2))
+    assert yields_of(choosing(yields_from_last_tests=3), tests, LATER) == yields_of(choosing(), tests, LATER)

@@ -17,6 +17,8 @@ def _row(record: Breakdown, ids: Ids) -> Values:
         "labour_minutes_per_kg": record.labour_minutes_per_kg,
         "packaging_per_kg": record.packaging_per_kg,
         "steps": record.steps,
+        "yields_from_last_tests": record.yields_from_last_tests,
+        "yields_from_tests_since": record.yields_from_tests_since,
     }
 
 
@@ -37,6 +39,8 @@ def _record(code: str, row: Row, outputs: tuple[Output, ...], codes: Codes) -> B
         labour_minutes_per_kg=row.labour_minutes_per_kg,
         packaging_per_kg=row.packaging_per_kg,
         steps=tuple(row.steps),
+        yields_from_last_tests=row.yields_from_last_tests,
+        yields_from_tests_since=row.yields_from_tests_since,
     )
 
 

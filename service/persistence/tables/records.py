@@ -1,6 +1,6 @@
 """The kinds of record that have versions: an identity table each, which references point to, and a version table."""
 
-from sqlalchemy import CheckConstraint, Column, Table, Text
+from sqlalchemy import CheckConstraint, Column, Integer, Table, Text
 from sqlalchemy.schema import SchemaItem
 
 from service.domain.breakdown import Method, Role, YieldsFrom
@@ -89,6 +89,10 @@ breakdown_version = version_table(
     *amount("labour_minutes_per_kg"),
     *amount("packaging_per_kg"),
     Column("steps", JsonText(), nullable=False),
+    Column("yields_from_last_tests", Integer()),
+    CheckConstraint("yields_from_last_tests >= 1", name="yields_from_last_tests"),
+    Column("yields_from_tests_since", Day()),
+    CheckConstraint("yields_from_last_tests IS NULL OR yields_from_tests_since IS NULL", name="yields_from_one_choice"),
 )
 
 breakdown_output = part_table(

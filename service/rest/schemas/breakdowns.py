@@ -6,11 +6,12 @@ import marshmallow as ma
 
 from service.domain.bounds import LINES
 from service.domain.breakdown import BreakdownInput, Method, Output, Role, YieldsFrom
-from service.rest.exact_fields import Choice, Code, ExactDecimal, Flag, Group, Name, Several, Text, says
+from service.rest.exact_fields import Choice, Code, Day, ExactDecimal, Flag, Group, Name, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.records import DatedRequest, PageAnswer, RecordAnswer, record
 from service.rest.sentences import Sentence
 
+MOST_TESTS = 10_000
 _NAME_ONE = Sentence("Name exactly one of ingredient and cut.", "name-exactly-one")
 
 
@@ -86,6 +87,12 @@ class _BreakdownFacts(ma.Schema):
         "market_value unless given."))
     yields_from = Choice(YieldsFrom, metadata=says(
         "tests (those that count; the declared yields while none does) unless given."))
+    yields_from_last_tests = Whole(min=1, max=MOST_TESTS, allow_none=True, metadata=says(
+        "Of the tests, only so many count: the last by the day of the test, then by what was recorded later. null or "
+        "left out: all. Not together with yields_from_tests_since."))
+    yields_from_tests_since = Day(allow_none=True, metadata=says(
+        "Of the tests, only those made on this day or later count. null or left out: all. Not together with "
+        "yields_from_last_tests."))
     labour_minutes_per_kg = ExactDecimal(non_negative=True, metadata=says(
         "Minutes of work per kg of input, at the labour rate. 0 unless given."))
     packaging_per_kg = ExactDecimal(non_negative=True, metadata=says("Money per kg of input. 0 unless given."))
