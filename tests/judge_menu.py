@@ -19,8 +19,7 @@ def judged_dish(dish: Dish, settings: KitchenSettings, cost: Cost) -> dict[str, 
     places = MINOR_UNITS[settings.currency]
     rate = Fraction(settings.default_tax_rate_percent if dish.tax_rate_percent is None else dish.tax_rate_percent) / 100
     on_top = 1 + rate if settings.menu_prices_include_tax else Fraction(1)
-    target = (settings.default_target_food_cost_percent if dish.target_food_cost_percent is None
-              else dish.target_food_cost_percent)
+    basis, target = _target(dish, settings)
     price = None if dish.menu_price is None else Fraction(dish.menu_price)
     net = None if price is None else price / on_top
     food = cost.material
@@ -37,10 +36,19 @@ def judged_dish(dish: Dish, settings: KitchenSettings, cost: Cost) -> dict[str, 
         "gross_profit": half_up(profit, 4),
         "gross_profit_percent": None if profit is None or not net else half_up(100 * profit / net, 2),
         "target_food_cost_percent": half_up(Fraction(target), 2),
+        "target_basis": basis,
         "target_menu_price": half_up(_target_price(food, target, on_top, settings, places), places),
         "within_target": None if percent is None else Decimal(half_up(percent, 2) or "") <= Decimal(
             half_up(Fraction(target), 2) or ""),
     }
+
+
+def _target(dish: Dish, settings: KitchenSettings) -> tuple[str, Decimal]:
+    """The first there is: the dish's own, its section's, the house's."""
+    of_sections = {one.section: one.target_food_cost_percent for one in settings.section_targets}
+    offered = [("dish", dish.target_food_cost_percent), ("section", of_sections.get(dish.section)),
+               ("house", settings.default_target_food_cost_percent)]
+    return next((basis, target) for basis, target in offered if target is not None)
 
 
 def _target_price(food: Fraction | None, target: Decimal, on_top: Fraction, settings: KitchenSettings,

@@ -19,7 +19,7 @@ from service.domain.dish import Dish
 from service.domain.history import Mark
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import KitchenOnDay
-from service.domain.kitchen_settings import KitchenSettings
+from service.domain.kitchen_settings import KitchenSettings, SectionTarget
 from service.domain.price import Price, Withdrawal
 from service.domain.quantity import Conversion
 from service.domain.recipe import Line, Recipe
@@ -73,7 +73,9 @@ def some_settings(draw: Draw, tidy: bool) -> KitchenSettings:
         menu_prices_include_tax=draw(st.booleans()),
         labour_rate_per_hour=draw(st.sampled_from([Decimal(24), Decimal("13.37"), Decimal(0)] + [None] * (not tidy))),
         default_target_food_cost_percent=draw(st.sampled_from([Decimal(30), Decimal("28.5")])),
-        price_step=draw(st.sampled_from([None, Decimal("0.05"), Decimal(1)])))
+        price_step=draw(st.sampled_from([None, Decimal("0.05"), Decimal(1)])),
+        section_targets=tuple(SectionTarget(section, draw(st.sampled_from([Decimal("24.25"), Decimal(33)])))
+                              for section in draw(st.sampled_from([(), ("grill",), ("larder", "cold", "grill")]))))
 
 
 @st.composite
@@ -184,4 +186,5 @@ def a_dish(draw: Draw, code: str, within: list[tuple[str, str]], tidy: bool) -> 
                 allowance_percent=draw(st.sampled_from([Decimal(0), Decimal(2)])), labour_minutes=draw(MINUTES),
                 menu_price=draw(st.sampled_from([None, Decimal(0)] + [Decimal(22), Decimal("9.50")] * 2)),
                 tax_rate_percent=draw(st.sampled_from([None, Decimal(20), Decimal(0)])),
-                target_food_cost_percent=draw(st.sampled_from([None, Decimal(30)])))
+                target_food_cost_percent=draw(st.sampled_from([None, Decimal(30)])),
+                section=draw(st.sampled_from(["", "grill", "cold"])))

@@ -10,6 +10,14 @@ from typing import ClassVar
 
 
 @dataclass(frozen=True, slots=True)
+class SectionTarget:
+    """What the dishes of one section of the menu aim at, where they have no target of their own."""
+
+    section: str
+    target_food_cost_percent: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class KitchenSettings:
     """The settings as recorded; the defaults hold until a kitchen records its own.
 
@@ -17,6 +25,7 @@ class KitchenSettings:
     HH:MM in `time_zone`; `price_step` None is the currency's minor unit. `price_change_limit_percent` is of the price
     in force, `price_deviation_limit` in median absolute deviations of the last year's prices: a new price further off
     than either is asked about. `closed_through` is the last day whose figures nothing may change; None: none is.
+    Shape: `section_targets` names each section once, as dishes write it.
     """
 
     UNDATED: ClassVar[tuple[str, ...]] = (
@@ -35,3 +44,8 @@ class KitchenSettings:
     price_change_limit_percent: Decimal = Decimal(25)
     price_deviation_limit: Decimal = Decimal(3)
     closed_through: date | None = None
+    section_targets: tuple[SectionTarget, ...] = ()
+
+    def section_target_percent(self, section: str) -> Decimal | None:
+        """The target of a section of the menu; None where it has none."""
+        return next((one.target_food_cost_percent for one in self.section_targets if one.section == section), None)

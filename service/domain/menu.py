@@ -10,6 +10,8 @@ of published figures; what rests on an unknown food cost is None, never zero; a 
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
 from fractions import Fraction
 from typing import Any
 
@@ -19,6 +21,14 @@ from service.domain.findings import Finding
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.publication import cost_in_words, in_words, percent_in_words
 from service.domain.rounding import PERCENT_PLACES, published, rounded_up_to
+
+
+class TargetBasis(StrEnum):
+    """Whose target a dish is held to: its own, that of its section, or the house's."""
+
+    DISH = "dish"
+    SECTION = "section"
+    HOUSE = "house"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +41,7 @@ class Terms:
     tax_rate: Fraction
     tax: Fraction
     target: Fraction
+    target_basis: TargetBasis
     step: Fraction
     places: int
 
@@ -81,6 +92,7 @@ class DishFigures:
             "gross_profit": cost_in_words(self.gross_profit),
             "gross_profit_percent": percent_in_words(self.gross_profit_percent),
             "target_food_cost_percent": percent_in_words(self.terms.target * 100),
+            "target_basis": self.terms.target_basis.value,
             "target_menu_price": in_words(self.target_menu_price, places),
             "within_target": self.within_target,
         }
@@ -111,22 +123,33 @@ def dish_figures(
 
 
 def terms_of(dish: Dish, settings: KitchenSettings) -> Terms:
-    """The dish's own tax rate and target food cost, or else the kitchen's; the step its prices move in."""
+    """The dish's own tax rate, or else the kitchen's; its target food cost; the step its prices move in."""
     rate = settings.default_tax_rate_percent if dish.tax_rate_percent is None else dish.tax_rate_percent
     step = smallest_step(settings.currency) if settings.price_step is None else Fraction(settings.price_step)
+    target, basis = target_percent_of(dish, settings)
     return Terms(
         tax_rate=Fraction(rate) / 100,
         tax=Fraction(rate) / 100 if settings.menu_prices_include_tax else Fraction(0),
-        target=target_of(dish, settings),
+        target=Fraction(target) / 100,
+        target_basis=basis,
         step=step,
         places=minor_unit(settings.currency),
     )
 
 
 def target_of(dish: Dish, settings: KitchenSettings) -> Fraction:
-    """The dish's own target food cost, or else the kitchen's, as a fraction of the price before tax."""
-    target = dish.target_food_cost_percent
-    return Fraction(settings.default_target_food_cost_percent if target is None else target) / 100
+    """The target food cost of a dish as a fraction of the price before tax."""
+    return Fraction(target_percent_of(dish, settings)[0]) / 100
+
+
+def target_percent_of(dish: Dish, settings: KitchenSettings) -> tuple[Decimal, TargetBasis]:
+    """The dish's own target food cost, else that of its section, else the house's; and whose it is."""
+    if dish.target_food_cost_percent is not None:
+        return dish.target_food_cost_percent, TargetBasis.DISH
+    of_section = settings.section_target_percent(dish.section)
+    if of_section is not None:
+        return of_section, TargetBasis.SECTION
+    return settings.default_target_food_cost_percent, TargetBasis.HOUSE
 
 
 def target_menu_price(food_cost: Fraction | None, terms: Terms) -> Fraction | None:

@@ -71,11 +71,13 @@ class MenuTerms:
         """The terms of every dish of the network; `dishes` by code."""
         codes = tuple(compiled.network.nodes[index].code for index in compiled.shape.order[compiled.dishes])
         alike: dict[tuple[object, ...], int] = {}
+        of_sections = {one.section: one.target_food_cost_percent for one in settings.section_targets}
         lines: list[DishLine] = []
         line_of = np.empty(len(codes), dtype=np.int64)
         for row, code in enumerate(codes):
             dish = dishes[code]
-            sold_on = (dish.menu_price, dish.tax_rate_percent, dish.target_food_cost_percent)
+            own = dish.target_food_cost_percent
+            sold_on = (dish.menu_price, dish.tax_rate_percent, of_sections.get(dish.section) if own is None else own)
             if sold_on not in alike:
                 alike[sold_on] = len(lines)
                 lines.append(_line(dish, terms_of(dish, settings)))

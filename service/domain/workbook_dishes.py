@@ -12,12 +12,19 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from service.domain.dish import Dish
+from service.domain.kitchen_settings import KitchenSettings
 from service.domain.live_table import Band, Cell, Column, Entry, Form, Label, Live, Table, known
 from service.domain.menu import DishFigures, dish_figures
 from service.domain.rounding import PERCENT_PLACES, UNIT_COST_PLACES, published
 from service.domain.workbook_formulas import choice, of_minutes, published_as, state_of
 from service.domain.workbook_lines import add_lines, lines_table
-from service.domain.workbook_names import DEFAULT_TARGET, DEFAULT_TAX, PRICE_STEP, PRICES_INCLUDE_TAX
+from service.domain.workbook_names import (
+    DEFAULT_TARGET,
+    DEFAULT_TAX,
+    PRICE_STEP,
+    PRICES_INCLUDE_TAX,
+    section_target,
+)
 from service.domain.workbook_source import WorkbookSource
 
 _BILLION = 10**9
@@ -83,19 +90,29 @@ def _line(source: WorkbookSource, dish: Dish, lines: Table, rows: tuple[int, int
         "lines_material": lines.summed("material", *rows), "lines_labour": lines.summed("labour", *rows),
         "own_labour": of_minutes(dish.labour_minutes, settings),
     }
-    return cells | _working(figures, row) | _published(figures, lines.sum("at_least", *rows))
+    return cells | _working(figures, row, settings) | _published(figures, lines.sum("at_least", *rows))
 
 
-def _working(figures: DishFigures, row: int) -> dict[str, Cell]:
+def _working(figures: DishFigures, row: int, settings: KitchenSettings) -> dict[str, Cell]:
     terms, percent = figures.terms, figures.food_cost_percent
     over: Fraction | str = "" if percent is None else percent - terms.target * 100 - Fraction(row, _BILLION)
     return {
         "tax": Live(f"IF(ISNUMBER({{own_tax}}),{{own_tax}},{known(DEFAULT_TAX)})", terms.tax_rate * 100),
-        "target": Live(f"IF(ISNUMBER({{own_target}}),{{own_target}},{known(DEFAULT_TARGET)})", terms.target * 100),
+        "target": Live(f"IF(ISNUMBER({{own_target}}),{{own_target}},{_without_own(figures.dish, settings)})",
+                       terms.target * 100),
         "food": Live("{lines_material}*(1+[allowance]/100)/[portions]", figures.food_cost),
         "before_tax": Live(f"[menu_price]/{_WITH_TAX}", figures.price_before_tax),
         "percent": Live("IF({before_tax}=0,NA(),{food}/{before_tax}*100)", percent),
         "over_target": Live(f'IF(ISNUMBER({{percent}}),{{percent}}-{{target}}-ROW()/{_BILLION},"")', over)}
+
+
+def _without_own(dish: Dish, settings: KitchenSettings) -> str:
+    """The formula of the target of a dish that has none of its own: its section's, else the house's."""
+    sections = [one.section for one in settings.section_targets]
+    if dish.section not in sections:
+        return known(DEFAULT_TARGET)
+    name = section_target(sections.index(dish.section))
+    return f"IF(ISNUMBER({name}),{name},{known(DEFAULT_TARGET)})"
 
 
 _WITH_TAX = f'(1+IF({PRICES_INCLUDE_TAX}="{choice(True)}",{{tax}}/100,0))'

@@ -1,14 +1,21 @@
 """The first sheet of a workbook: the kitchen's settings to change, what the copy is of, and how to read it; and the
 sheet behind its chart, which ranks dishes by how far their food cost is above its target."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 
 from service.domain.currency import smallest_step
 from service.domain.live_table import FIRST_ROW, Band, Cell, Column, Entry, Form, Given, Label, Live, Number, Table
 from service.domain.workbook_formulas import choice
-from service.domain.workbook_names import DEFAULT_TARGET, DEFAULT_TAX, LABOUR_RATE, PRICE_STEP, PRICES_INCLUDE_TAX
+from service.domain.workbook_names import (
+    DEFAULT_TARGET,
+    DEFAULT_TAX,
+    LABOUR_RATE,
+    PRICE_STEP,
+    PRICES_INCLUDE_TAX,
+    section_target,
+)
 from service.domain.workbook_source import WorkbookSource
 
 RANKED = 30
@@ -45,13 +52,23 @@ def front_table(source: WorkbookSource, revision: int, day: date, names: dict[st
             (PRICES_INCLUDE_TAX, "Menu prices include tax", Entry(choice(settings.menu_prices_include_tax),
                                                                   (choice(True), choice(False))), "yes or no."),
             (DEFAULT_TARGET, "Target food cost %", Entry(settings.default_target_food_cost_percent),
-             "Of dishes without a target of their own."),
+             "Of dishes without a target of their own or of their section."),
+            *_section_targets(source),
             (PRICE_STEP, "Menu prices go in steps of", Entry(step), "Target menu prices are rounded up to it.")):
         names[name] = table.address("value", table.add({"what": Label(what), "value": entry, "words": Label(words)}))
     table.add({})
     for heading, text in _NOTES:
         table.add({"what": Label(heading), "value": Label(""), "words": Label(text)})
     return table
+
+
+def _section_targets(source: WorkbookSource) -> Iterator[tuple[str, str, Cell, str]]:
+    """A setting for each target of a section that dishes are shown of."""
+    shown = {dish.section for dish in source.dishes}
+    for place, one in enumerate(source.kitchen.settings.section_targets):
+        if one.section in shown:
+            yield (section_target(place), f"Target food cost %, {one.section}", Entry(one.target_food_cost_percent),
+                   "Of its dishes without a target of their own; empty: that of all others.")
 
 
 def ranking_table(dishes: Table) -> Table:

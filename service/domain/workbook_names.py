@@ -27,6 +27,11 @@ CHAIN_YIELD = "chain_yield"
 PORTION = "portion"
 
 
+def section_target(place: int) -> str:
+    """The target of a section of the menu, by its place among the targets of sections: sections are free text."""
+    return f"section_target_{place + 1}"
+
+
 def name_of(what: str, code: str) -> str:
     """The name of one figure of one record: `pool_labour_topside_seamed`."""
     return f"{what}_{code.replace('-', '_')}"

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from service.domain.dish import Dish
-from service.domain.menu import Terms, terms_of
+from service.domain.menu import TargetBasis, Terms, terms_of
 from service.domain.network import ONE
 from service.domain.publication import percent_in_words
 from service.domain.rounding import PERCENT_PLACES, UNIT_COST_PLACES
@@ -99,12 +99,14 @@ def _target(book: WorkingBook, dish: Dish, terms: Terms, record: RecordUsed) -> 
 
 
 def _target_food_cost(book: WorkingBook, dish: Dish, terms: Terms) -> StepKey:
-    own = dish.target_food_cost_percent is not None
+    own = terms.target_basis is TargetBasis.DISH
     record = book.records.kept("dish", dish.code) if own else book.records.settings()
     percent = percent_in_words(terms.target * 100)
+    whose = {TargetBasis.DISH: "the dish's own target", TargetBasis.HOUSE: "the kitchen's setting",
+             TargetBasis.SECTION: f"the kitchen's setting for the section {dish.section}"}
     return book.steps.add(("target food cost", dish.code), f"Target food cost of {percent} %", record, "as recorded",
                           Operation.GIVEN, [Part(f"{percent} %", terms.target, How.TAKE)],
-                          note="the dish's own target" if own else "the kitchen's setting")
+                          note=whose[terms.target_basis])
 
 
 def _price_step(book: WorkingBook, terms: Terms) -> StepKey:

@@ -1,7 +1,7 @@
 """The registry of kept kinds: settings, suppliers and their items, ingredients, breakdowns, recipes, dishes; with their
 checks."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -26,7 +26,7 @@ def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     faults: list[Fault] = []
     try:
         places = minor_unit(settings.currency)
-        if settings.price_step is not None and _finer(settings.price_step, places):
+        if settings.price_step is not None and finer_than(settings.price_step, places):
             faults.append(WrongValue(f"Menu prices in {settings.currency} have at most {places} decimals, and so has "
                                      "the step that they go up in.", "#/price_step"))
         faults.extend(_too_fine_for(settings.currency, places, change, kitchen))
@@ -37,6 +37,7 @@ def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         faults.append(WrongValue(f"{settings.time_zone!r} is not a time zone of the IANA database; Europe/London is.",
                                  "#/time_zone"))
+    faults.extend(_sections_named_twice(settings))
     before = kitchen.settings_on(change.day)
     if settings.currency != before.currency and any(kitchen.prices.values()):
         faults.append(CurrencyDiffers(
@@ -44,11 +45,20 @@ def _settings_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     return faults
 
 
+def _sections_named_twice(settings: KitchenSettings) -> Iterator[Fault]:
+    said: dict[str, Decimal] = {}
+    for place, one in enumerate(settings.section_targets):
+        if one.section in said:
+            yield WrongValue(f"The section {one.section!r} has a target above already, of {said[one.section]} %: give "
+                             "each section one.", f"#/section_targets/{place}/section")
+        said.setdefault(one.section, one.target_food_cost_percent)
+
+
 def _too_fine_for(currency: str, places: int, change: Change, kitchen: Kitchen) -> list[Fault]:
     """Menu prices, now or scheduled, that could not be published in the currency as they stand."""
     dishes = sorted(code for code, history in kitchen.dishes.items()
                     if any(not version.retired and version.record.menu_price is not None
-                           and _finer(version.record.menu_price, places)
+                           and finer_than(version.record.menu_price, places)
                            for version in versions_from(history, change.day)))
     if not dishes:
         return []
@@ -80,12 +90,12 @@ def _dish_faults(change: Change, kitchen: Kitchen) -> Sequence[Fault]:
     settings = kitchen.settings_on(change.day)
     faults: list[Fault] = []
     places = minor_unit(settings.currency)
-    if dish.menu_price is not None and _finer(dish.menu_price, places):
+    if dish.menu_price is not None and finer_than(dish.menu_price, places):
         faults.append(WrongValue(f"A menu price in {settings.currency} has at most {places} decimals.", "#/menu_price"))
     return [*faults, *line_faults(dish.lines, kitchen, change.day)]
 
 
-def _finer(amount: Decimal, places: int) -> bool:
+def finer_than(amount: Decimal, places: int) -> bool:
     """Whether the amount has more decimals than the currency's minor unit."""
     return Fraction(amount) % Fraction(1, 10 ** places) != 0
 

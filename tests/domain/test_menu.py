@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.domain.menu import DishFigures, dish_figures
+from service.domain.kitchen_settings import SectionTarget
+from service.domain.menu import DishFigures, dish_figures, target_of
 from tests.builders import a_dish, some_settings
 
 NIL = Fraction(0)
@@ -31,7 +32,7 @@ def test_the_grilled_cap_of_the_documentation_comes_out_to_the_digit() -> None:
         "food_cost": "4.1898", "known_food_cost": "4.1898", "labour_cost": "0.3495", "menu_price": "22.00",
         "tax_rate_percent": "20.00", "price_before_tax": "18.3333", "food_cost_percent": "22.85",
         "gross_profit": "14.1435", "gross_profit_percent": "77.15", "target_food_cost_percent": "30.00",
-        "target_menu_price": "16.80", "within_target": True}
+        "target_basis": "dish", "target_menu_price": "16.80", "within_target": True}
 
 
 @pytest.mark.parametrize(("rate", "price", "fraction", "tax"), [
@@ -62,6 +63,28 @@ def test_a_menu_of_eight_dishes_earns_what_the_exercise_says() -> None:
     assert round(float(contribution / 629), 6) == 11.249205
     cost = sum(covers * (figures.food_cost or NIL) for covers, figures in sold)
     assert round(float(100 * cost / (contribution + cost)), 4) == 32.1333
+
+
+SECTIONS = some_settings(default_tax_rate_percent="0", price_step="0.01", section_targets=(
+    SectionTarget("grill", Decimal("35")), SectionTarget("desserts", Decimal("22.5"))))
+
+
+@pytest.mark.parametrize(("facts", "target", "basis", "price", "within"), [
+    ({"section": "grill"}, "35.00", "section", "9.15", True),
+    ({"section": "desserts"}, "22.50", "section", "14.23", False),
+    ({"section": "desserts", "target_food_cost_percent": "32"}, "32.00", "dish", "10.00", True),
+    ({"section": "Grill"}, "30.00", "house", "10.67", False), ({}, "30.00", "house", "10.67", False)])
+def test_a_dish_without_a_target_of_its_own_is_held_to_its_section_s_and_else_to_the_house_s(
+        facts: dict[str, Any], target: str, basis: str, price: str, within: bool) -> None:
+    """3.20 at a menu price of 10.00 is 32 %; the price in whole cents at which 3.20 is within the target."""
+    figures = margin("3.20", SECTIONS, menu_price="10", **facts)
+    told = figures.as_published()
+    assert (told["food_cost_percent"], told["target_food_cost_percent"], told["target_basis"]) == (
+        "32.00", target, basis)
+    assert (told["target_menu_price"], told["within_target"]) == (price, within)
+    assert target_of(figures.dish, SECTIONS) == Fraction(target) / 100
+    cent_less = Fraction(price) - Fraction("0.01")
+    assert Fraction("3.20") / Fraction(price) <= Fraction(target) / 100 < Fraction("3.20") / cent_less
 
 
 @pytest.mark.parametrize(("food_cost", "within"), [

@@ -10,6 +10,8 @@ from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from sqlalchemy import CheckConstraint, inspect, select
 
+from service.domain.history import Version
+from service.domain.kitchen_settings import SectionTarget
 from service.domain.supplier import Supplier
 from service.persistence import sqlite_engine
 from service.persistence.engines import open_engines
@@ -17,8 +19,11 @@ from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import at_head, migrate, newest_version, schema_version
 from service.persistence.tables import base, chain
 from service.persistence.verifying import verify
+from service.use_cases.documents import document
 from service.use_cases.ledger_unavailable import LedgerUnavailable
+from service.use_cases.ports import Entry
 from tests.builders import (
+    A_DAY,
     a_dish,
     a_line,
     a_price,
@@ -29,7 +34,7 @@ from tests.builders import (
     an_item,
     some_settings,
 )
-from tests.persistence.writing import record
+from tests.persistence.writing import CHEF, record
 
 EVERYTHING = [some_settings(), Supplier("fenmoor", "Fenmoor"), a_primal(preferred_supplier="fenmoor"),
               a_seamed_topside(), a_recipe("jus", a_line("cut topside-mince")),
@@ -107,6 +112,24 @@ def test_settings_that_are_recorded_get_the_usual_limits_and_an_open_period(ledg
         names = {index["name"] for index in inspect(connection).get_indexes("kitchen_settings_version")}
     assert names == {"ix_kitchen_settings_version_kitchen_settings_id", "uq_kitchen_settings_version_start",
                      "uq_kitchen_settings_version_beginning"}
+
+
+def test_settings_that_are_recorded_have_no_targets_of_sections_and_their_entries_stay(ledger, engines, database_url):
+    """0010: what was recorded before it stays as it was hashed, and reads as settings that name no section."""
+    before = {name: value for name, value in document(some_settings()).items() if name != "section_targets"}
+    with ledger.write(CHEF) as work:
+        work.add_version("settings", "settings", Version(some_settings(), work.next_mark(
+            Entry("keep", "settings", "settings", before))))
+    record(ledger, some_settings(section_targets=(SectionTarget("grill", Decimal("28.5")),)), start=A_DAY)
+    head = ledger.head()
+    migrate(database_url, "0009")
+    with engines.read() as connection:
+        kept = connection.exec_driver_sql("SELECT * FROM kitchen_settings_version").mappings().all()
+    assert "section_targets" not in kept[0]
+    migrate(database_url)
+    after = SqlLedger(engines).kitchen(2).settings
+    assert [version.record for version in after] == [some_settings()] * 2
+    assert (SqlLedger(engines).head(), verify(engines)) == (head, [])
 
 
 def test_a_table_that_was_made_anew_is_as_strict_as_before(sqlite_url):

@@ -9,6 +9,7 @@ import pytest
 from service.domain.errors import IdempotencyKeyReused
 from service.domain.history import Mark, Version
 from service.domain.ingredient import StandardCode
+from service.domain.kitchen_settings import SectionTarget
 from service.domain.supplier import Supplier
 from service.persistence.ledger import SqlLedger
 from service.persistence.numbering import UnknownIdentity
@@ -60,7 +61,8 @@ def test_every_kind_of_record_comes_back_as_it_was_recorded(ledger):
                    target_food_cost_percent="30", pos_code="1042", section="grill", allowance_percent="2",
                    labour_minutes="1.5")
     settings = some_settings(price_step="0.05", price_change_limit_percent="12.5", price_deviation_limit="2.5",
-                             closed_through=date(2026, 2, 28))
+                             closed_through=date(2026, 2, 28),
+                             section_targets=(SectionTarget("grill", Decimal("28.5")), SectionTarget("A", Decimal(35))))
     item = an_item("10/23 45+B_.", pack=a_pack("2.5", "kg", "4", "Karton"), priced_per="kg", gtin="9521234567899")
     everything = [settings, FENMOOR, topside, shallot, seamed, jus, plate,
                   a_price("14.20", effective_to=date(2026, 12, 31), reference="List 12"),

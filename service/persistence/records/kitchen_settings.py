@@ -4,6 +4,7 @@ from dataclasses import asdict
 from typing import Any
 
 from service.domain.kitchen_settings import KitchenSettings
+from service.persistence.records.section_targets import listed, section_targets
 from service.persistence.records.shelf import Codes, Ids, Row, Shelf, Values
 from service.persistence.tables import records
 
@@ -11,7 +12,7 @@ CODE = "settings"
 
 
 def _row(record: KitchenSettings, _ids: Ids) -> Values:
-    return asdict(record)
+    return asdict(record) | {"section_targets": listed(record.section_targets)}
 
 
 def _record(_code: str, row: Row, _parts: tuple[Any, ...], _codes: Codes) -> KitchenSettings:
@@ -28,6 +29,7 @@ def _record(_code: str, row: Row, _parts: tuple[Any, ...], _codes: Codes) -> Kit
         price_change_limit_percent=row.price_change_limit_percent,
         price_deviation_limit=row.price_deviation_limit,
         closed_through=row.closed_through,
+        section_targets=section_targets(row.section_targets),
     )
 
 

@@ -49,6 +49,7 @@ kitchen_settings_version = version_table(
     *amount("price_change_limit_percent"),
     *amount("price_deviation_limit"),
     Column("closed_through", Day()),
+    Column("section_targets", JsonText()),
 )
 
 supplier_version = version_table("supplier", _text("name"), _text("note"))

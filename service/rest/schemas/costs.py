@@ -87,7 +87,8 @@ class DishCostAnswer(CostAnswer):
     food_cost_percent = figure("Food cost over price before tax.")
     gross_profit = figure("Price before tax less food cost, before labour.")
     gross_profit_percent = figure("Gross profit over price before tax.")
-    target_food_cost_percent = figure("The dish's own, or the kitchen's.")
+    target_food_cost_percent = figure("The dish's own, else its section's, else the kitchen's.")
+    target_basis = OneOf(("dish", "section", "house"), metadata=says("Whose target it is held to."))
     target_menu_price = figure("The least menu price within the target, in the kitchen's steps.")
     within_target = Flag(allow_none=True, metadata=says(
         "Whether the published food-cost % is at most the target; null: not known."))

@@ -21,7 +21,7 @@ class _DishFacts(ma.Schema):
     tax_rate_percent = ExactDecimal(non_negative=True, max="1000", allow_none=True, metadata=says(
         "Null: the kitchen's default."))
     target_food_cost_percent = ExactDecimal(positive=True, max="1000", allow_none=True, metadata=says(
-        "Null: the kitchen's default."))
+        "Null: that of its section, or else the kitchen's default."))
     pos_code = Name(max=64, allow_none=True, metadata=says("The dish's code in the POS."))
 
 

@@ -4,10 +4,14 @@ from typing import Any, ClassVar
 
 import marshmallow as ma
 
-from service.rest.exact_fields import Day, ExactDecimal, Flag, Name, Several, Text, Whole, says
-from service.rest.openapi_layer.schemas import Answer
-from service.rest.schemas.records import DatedRequest
+from service.domain.kitchen_settings import SectionTarget
+from service.rest.exact_fields import Day, ExactDecimal, Flag, Group, Name, Several, Text, Whole, says
+from service.rest.openapi_layer.schemas import Answer, Request
+from service.rest.schemas.records import DatedRequest, record
 from service.rest.sentences import Sentence
+
+SECTIONS = 100
+"""How many sections of a menu may have a target of their own."""
 
 _HOURS = Sentence("Give an hour of the day as HH:MM, such as '04:00'.", "not-an-hour")
 
@@ -24,6 +28,27 @@ class HourOfDay(Text):
         return text
 
 
+class _SectionTargetFacts(ma.Schema):
+    section = Name(max=60, required=True, metadata=says("The part of the menu, as its dishes name it in `section`."))
+    target_food_cost_percent = ExactDecimal(positive=True, max="1000", required=True, metadata=says(
+        "Of its dishes without a target of their own."))
+
+
+class SectionTargetRequest(_SectionTargetFacts, Request):
+    """The target food cost of a section of the menu."""
+
+    @ma.post_load
+    def _make(self, values: dict[str, Any], **_options: Any) -> SectionTarget:
+        return record(SectionTarget, values)
+
+
+class SectionTargetAnswer(_SectionTargetFacts, Answer):
+    """The target food cost of a section of the menu."""
+
+
+_TARGETS_OF_SECTIONS = "Each section at most once; of dishes without a target of their own. None unless given."
+
+
 class _SettingsFacts(ma.Schema):
     currency = Name(max=3, metadata=says(
         "ISO 4217, for every amount; cannot change once a price is recorded. EUR unless given."))
@@ -36,7 +61,7 @@ class _SettingsFacts(ma.Schema):
     labour_rate_per_hour = ExactDecimal(non_negative=True, allow_none=True, metadata=says(
         "Money per hour, fully loaded; null: not known, which is not zero."))
     default_target_food_cost_percent = ExactDecimal(positive=True, max="1000", metadata=says(
-        "Of dishes without a target of their own. 30 unless given."))
+        "Of dishes without a target of their own or of their section. 30 unless given."))
     price_step = ExactDecimal(positive=True, allow_none=True, metadata=says(
         "Menu prices go up in these steps, no finer than the currency's minor unit; null: that unit."))
     scale_tolerance_percent = ExactDecimal(non_negative=True, max="10", metadata=says(
@@ -54,12 +79,15 @@ class _SettingsFacts(ma.Schema):
 class SettingsRequest(_SettingsFacts, DatedRequest):
     """The settings to be kept. What is left out takes its default."""
 
+    section_targets = Several(Group(SectionTargetRequest), max=SECTIONS, metadata=says(_TARGETS_OF_SECTIONS))
+
 
 class SettingsAnswer(_SettingsFacts, Answer):
     """The settings as they stand on the day asked for."""
 
     OPTIONAL: ClassVar[tuple[str, ...]] = ()
 
+    section_targets = Several(Group(SectionTargetAnswer), metadata=says(_TARGETS_OF_SECTIONS))
     revision = Whole(metadata=says("The revision that recorded them last; 0: the defaults."))
     version_revision = Whole(metadata=says("The revision that recorded the version shown."))
     in_force_from = Day(allow_none=True, metadata=says("The first day of the version shown; null: from the beginning."))
