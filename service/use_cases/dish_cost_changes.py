@@ -15,6 +15,7 @@ from service.use_cases.documents import Document
 from service.use_cases.figure_timeline import DishChange, FigureTimeline, Step
 from service.use_cases.ports import Head
 from service.use_cases.snapshots import DAYS_OPEN_TO_COSTS_KEYS
+from service.use_cases.told_changes import cause_document
 
 
 class Within(NamedTuple):
@@ -111,13 +112,6 @@ def _document(step: Step, change: DishChange, before: Document | None, after: Do
         "before": before,
         "after": after,
     }
-
-
-def cause_document(cause: Cause) -> Document:
-    """A cause as it is told: its kind, whose it is, what happened, and the entry of the ledger that recorded it."""
-    told: Document = {"kind": cause.kind, "code": cause.code, "action": cause.action,
-                      "revision": cause.made.revision, "entry": cause.made.entry}
-    return told
 
 
 def _kinds(causes: tuple[Cause, ...]) -> list[Document]:

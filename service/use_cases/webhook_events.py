@@ -1,9 +1,8 @@
 """What a step of the timeline is told as: prices that moved, dishes whose figures moved, and targets that were crossed.
 
 Rules that always hold: the items of a step are a function of the step, in one order, so that telling may stop after
-any of them and go on there; a target is crossed once, when a dish's published `within_target` turns, and not again
-while it stays, a figure that is not known in between notwithstanding; a dish that comes onto the menu outside its
-target crosses it.
+any of them and go on there; when a target is crossed is said by `domain/target_crossing.py`, for alerts too. A dish
+that leaves the menu outside its target is told as a change of its cost, not as one that is back.
 """
 
 from collections.abc import Iterator, Sequence
@@ -15,15 +14,13 @@ from service.domain.change_causes import Cause
 from service.domain.price_proposal import PriceProposal
 from service.domain.price_turns import Decided
 from service.domain.publication import cost_in_words
+from service.domain.target_crossing import Crossing
 from service.domain.webhook import Event
 from service.use_cases.documents import Document, plain
 from service.use_cases.figure_timeline import DishChange, Step
+from service.use_cases.told_changes import FIGURES, causes_told, crossed, figures_told
 
-FIGURES = ("status", "currency", "food_cost", "known_food_cost", "labour_cost", "menu_price", "price_before_tax",
-           "food_cost_percent", "gross_profit", "gross_profit_percent", "target_food_cost_percent",
-           "target_menu_price", "within_target")
-"""The members of a dish's row that a message with figures shows, and whose change is a change of its cost."""
-MOST_CAUSES = 20
+_EVENTS = {Crossing.OUTSIDE: Event.DISH_OUTSIDE_TARGET, Crossing.BACK_WITHIN: Event.DISH_BACK_WITHIN_TARGET}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,15 +62,15 @@ def proposal_happening(proposal: PriceProposal) -> Happening:
 
 
 def _dish_item(step: Step, at: datetime, change: DishChange, outside: bool) -> Item:
-    within = None if change.after is None else change.after["within_target"]
-    crossed = Event.DISH_OUTSIDE_TARGET if within is False and not outside else \
-        Event.DISH_BACK_WITHIN_TARGET if within and outside else None
-    events = [event for event, told in ((Event.DISH_COST_CHANGED, _changed(change)), (crossed, crossed)) if told]
-    rows = (_figures(change.before), _figures(change.after))
-    happenings = tuple(_told(step, at, event, "dish", change.dish, change.causes, *rows, changed=_changed(change))
-                       for event in events if event is not None)
-    left = change.dish if crossed is Event.DISH_OUTSIDE_TARGET else None
-    back = change.dish if outside and (within or change.after is None) else None
+    turn = crossed(change, outside)
+    changed = _changed(change)
+    events = [Event.DISH_COST_CHANGED] if changed else []
+    events += [_EVENTS[turn]] if turn in _EVENTS else []
+    rows = (figures_told(change.before), figures_told(change.after))
+    happenings = tuple(_told(step, at, event, "dish", change.dish, change.causes, *rows, changed=changed)
+                       for event in events)
+    left = change.dish if turn is Crossing.OUTSIDE else None
+    back = change.dish if turn is not None and left is None else None
     return Item(happenings, left, back)
 
 
@@ -83,20 +80,13 @@ def _told(step: Step, at: datetime, event: Event, about: str, code: str, causes:
     data = {about: code, "revision": step.place.revision, "as_of": step.place.day.isoformat(),
             "moved_by": step.moved_by.value, "causes": [{"kind": kind, "action": action} for kind, action in kinds],
             **more}
-    named = [{"kind": cause.kind, "code": cause.code, "action": cause.action, "revision": cause.made.revision,
-              "entry": cause.made.entry} for cause in causes[:MOST_CAUSES]]
-    return Happening(event, at, data, {"causes": named, "more_causes": max(0, len(causes) - MOST_CAUSES),
-                                       "before": before, "after": after})
+    return Happening(event, at, data, {**causes_told(causes), "before": before, "after": after})
 
 
 def _changed(change: DishChange) -> list[str]:
     """Which of the published figures differ; all of them where the dish came onto the menu or left it."""
     before, after = change.before or {}, change.after or {}
     return [name for name in FIGURES if before.get(name) != after.get(name)]
-
-
-def _figures(row: Document | None) -> Document | None:
-    return None if row is None else {name: row[name] for name in FIGURES}
 
 
 def _decided_figures(one: Decided) -> Document | None:

@@ -14,7 +14,7 @@ from service.rest.exact_fields import Code, Day, Figure, Fixed, Group, Moment, O
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import DishCostAnswer
 from service.rest.schemas.dish_cost_changes import ChangeCauseAnswer
-from service.use_cases.webhook_events import FIGURES, MOST_CAUSES
+from service.use_cases.told_changes import FIGURES, MOST_CAUSES
 
 WITH_FIGURES = ("more_causes", "before", "after")
 """Members of messages to a webhook that was made with `figures` alone."""
