@@ -29,6 +29,8 @@ from service.rest.link_tokens import keep_tokens_out_of_logs
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.document import document_bytes
 from service.rest.openapi_layer.examples import load_examples
+from service.rest.pages.every_page import every_page
+from service.rest.pages.frame import site_pages
 from service.rest.paging import Cursors
 from service.rest.position import Positions
 from service.rest.resources.changes import changes
@@ -71,6 +73,7 @@ from service.use_cases.waiting import Waiting
 from service.use_cases.webhook_sending import CheckTarget
 from service.web.docs_pages import make_docs
 from service.web.page_making import make_page
+from service.web.site_making import make_site
 
 PARTS = "seamcost"
 """Where an application keeps what others of the same process share with it."""
@@ -197,14 +200,15 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
     def authenticate(secret: str) -> AskingKey | None:
         return asking_key(ledger, secret, clock(), settings.requests_per_minute)
 
-    allowances = Allowances(ledger.bookings, clock)
+    allowances, site = Allowances(ledger.bookings, clock), make_site()
     app = create_app(
         [dish_cost_changes(positions, timeline, waiting, lambda key_id: still_opens(ledger, key_id, clock())),
          *_resources(positions), webhooks(ledger, check_target or target_check(settings.webhook_networks)),
          webhook_deliveries(positions, clock), feeds(ledger), feed_files(positions, allowances, clock)],
         authenticate=authenticate, sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
         allowances=allowances, readiness=readiness,
-        make_docs=make_docs, prices_page=make_page("prices"),
+        make_docs=make_docs, prices_page=make_page("prices"), site=site,
+        pages=site_pages(every_page(), site.render, positions),
         examples=load_examples(shipped_folder("openapi") / "examples"), messages=MESSAGES,
         unavailable=(LedgerUnavailable,))
     app.extensions[PARTS] = Parts(positions, timeline, waiting)

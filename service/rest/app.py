@@ -7,6 +7,7 @@ fields that every answer carries. Whatever goes wrong on the way is answered as 
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Protocol
 
+import flask
 from flask import Flask
 from marshmallow import Schema
 
@@ -21,8 +22,11 @@ from service.rest.openapi_layer.document import finished_document
 from service.rest.openapi_layer.examples import Examples
 from service.rest.openapi_layer.webhooks import describe_webhooks
 from service.rest.page_views import Page, page_views
+from service.rest.pages.frame import Site
+from service.rest.pages.problem_pages import problem_pages
+from service.rest.pages.static_files import static_files
 from service.rest.problem_table import PROBLEMS, ProblemType
-from service.rest.problems import answer_faults
+from service.rest.problems import AS_PAGE, answer_faults
 from service.rest.rate_limits import tell_what_is_left
 from service.rest.reading import AnswerJson
 from service.rest.session_views import session_views
@@ -57,15 +61,16 @@ class _App(Flask):
 
 def create_app(
     resources: Iterable[Blueprint], *, authenticate: Authenticate, sessions: Sessions, allowances: Allowances,
-    readiness: Callable[[], Mapping[str, bool]], make_docs: MakeDocs, prices_page: Page,
+    readiness: Callable[[], Mapping[str, bool]], make_docs: MakeDocs, prices_page: Page, site: Site,
+    pages: flask.Blueprint | None = None,
     examples: Examples | None = None, messages: Mapping[str, type[Schema]] | None = None,
     unavailable: tuple[type[Exception], ...] = (),
 ) -> Flask:
     """The application.
 
     `sessions` know who calls from a page; `allowances` count what each key asks; `readiness` names what must be well,
-    each True or False; `messages` are what webhooks are sent, by event; `unavailable` are the errors that mean that the
-    ledger cannot be reached (503).
+    each True or False; `site` has the pages' templates and files, and `pages` their routes; `messages` are what
+    webhooks are sent, by event; `unavailable` are the errors that mean that the ledger cannot be reached (503).
 
     Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
              of one name.
@@ -82,8 +87,11 @@ def create_app(
     kinds = sorted(PROBLEMS.values(), key=lambda kind: (kind.status, kind.slug))
     app.register_blueprint(documentation(app.extensions["seamcost-document"],
                                          make_docs(app.extensions["seamcost-document"], kinds)))
-    app.register_blueprint(session_views(sessions, home="/prices"))
-    app.register_blueprint(page_views("prices", prices_page))
+    app.register_blueprint(session_views(sessions, home="/"))
+    for views in (page_views("prices", prices_page), static_files(site.files), pages):
+        if views is not None:
+            app.register_blueprint(views)
+    app.extensions[AS_PAGE] = problem_pages(app, site.render)
     answer_faults(app, unavailable)
     accompany(app)
     tell_what_is_left(app)

@@ -25,8 +25,11 @@ POLICY = "; ".join((
 _CURRENT = (("Cache-Control", "public, no-cache"),)
 """Asked for again each time (and answered by 304): a page and its scripts belong together."""
 
-_PAGE = (*_CURRENT, ("Content-Security-Policy", POLICY), ("Cross-Origin-Opener-Policy", "same-origin"),
-         ("Referrer-Policy", "same-origin"), ("Permissions-Policy", "camera=(), geolocation=(), microphone=()"))
+PAGE_FIELDS = (("Content-Security-Policy", POLICY), ("Cross-Origin-Opener-Policy", "same-origin"),
+               ("Referrer-Policy", "same-origin"), ("Permissions-Policy", "camera=(), geolocation=(), microphone=()"))
+"""What every page is served with."""
+
+_PAGE = (*_CURRENT, *PAGE_FIELDS)
 _MEDIA_TYPES = {"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8"}
 
 

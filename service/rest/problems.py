@@ -18,7 +18,7 @@ from decimal import Decimal
 from typing import Any
 from urllib.parse import quote
 
-from flask import Flask, Response, g, has_request_context, request
+from flask import Flask, Response, current_app, g, has_request_context, request
 from werkzeug.exceptions import HTTPException, MethodNotAllowed
 
 from service.domain.errors import Fault, NotAllowed, ReadersBusy, Refused
@@ -35,6 +35,9 @@ from service.rest.problem_table import BY_STATUS, REASONS, problem_type_of
 MEDIA_TYPE = "application/problem+json"
 REALM = "seamcost"
 BEARER = f'Bearer realm="{REALM}"'
+AS_PAGE = "seamcost-problem-pages"
+"""Where an application keeps what tells the problems of its pages (rest/pages/problem_pages.py)."""
+
 _LOG = logging.getLogger("seamcost.rest")
 _UNTOLD = frozenset({"error_code", "challenge"})
 
@@ -54,13 +57,22 @@ def problem_document(fault: Fault) -> dict[str, Any]:
 
 
 def problem_answer(fault: Fault, headers: Iterable[tuple[str, str]] = ()) -> Response:
-    """The answer to a fault, with the header fields that its status calls for."""
+    """The answer to a fault, with the header fields that its status calls for: of a page it is a page."""
     document = problem_document(fault)
-    body = json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "backslashreplace")
-    answer = Response(body, document["status"], content_type=MEDIA_TYPE)
+    as_page = current_app.extensions.get(AS_PAGE, _no_page)
+    answer = as_page(document) or _json(document)
     answer.headers.extend(list(headers))
     answer.headers.extend([field for field in _headers_of(fault) if field[0] not in answer.headers])
     return answer
+
+
+def _json(document: Mapping[str, Any]) -> Response:
+    body = json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "backslashreplace")
+    return Response(body, document["status"], content_type=MEDIA_TYPE)
+
+
+def _no_page(_document: Mapping[str, Any]) -> None:
+    """Where an application has no pages."""
 
 
 def answer_faults(app: Flask, unavailable: tuple[type[Exception], ...] = ()) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from service.web.palette import with_palette
 
@@ -25,8 +25,9 @@ class FinishedPage:
 
 def make_page(name: str) -> FinishedPage:
     """The page of that name."""
-    templates = Environment(loader=PackageLoader("service.web", "pages"), autoescape=True, trim_blocks=True,
-                            lstrip_blocks=True, undefined=StrictUndefined)
+    loader = ChoiceLoader([PackageLoader("service.web", folder) for folder in ("pages", "templates")])
+    templates = Environment(loader=loader, autoescape=True, trim_blocks=True, lstrip_blocks=True,
+                            undefined=StrictUndefined)
     folder = files("service.web").joinpath("pages", name)
     scripts = {file.name: file.read_bytes() for file in folder.iterdir() if file.name.endswith(".js")}
     html = templates.get_template(f"{name}/page.html").render(scripts=sorted(scripts))

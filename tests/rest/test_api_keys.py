@@ -80,7 +80,7 @@ def test_only_health_the_documents_and_the_way_into_the_pages_are_open() -> None
     open_paths = {rule.rule for rule in app.url_map.iter_rules() if access_of(app)[rule.endpoint] == OPEN}
     assert open_paths == {"/health/live", "/health/ready", "/openapi.json", "/docs", "/docs/style.css",
                           "/docs/versioning", "/docs/problems/<slug>", "/session", "/session/end", "/prices",
-                          "/prices/<file>"}
+                          "/prices/<file>", "/static/<path:name>"}
 
 
 def test_a_scope_that_is_none_is_a_mistake_in_our_code() -> None:

@@ -36,6 +36,7 @@ from service.rest.sessions import Sessions
 from service.use_cases.allowances import Allowances
 from service.web.docs_pages import make_docs
 from service.web.page_making import make_page
+from service.web.site_making import make_site
 from tests.bookings import BookedInMemory
 
 SECRET = b"a secret of thirty-two bytes !!!"
@@ -177,7 +178,7 @@ def an_app(*resources: Blueprint, fault: Fault | Exception | None = None, seen: 
                       sessions=Sessions(authenticate, lambda: SECRET, options.pop("clock", system_clock)),
                       allowances=options.pop("allowances", Allowances(BookedInMemory(), system_clock)),
                       readiness=options.pop("readiness", lambda: {"ledger": True}), make_docs=make_docs,
-                      prices_page=make_page("prices"), **options)
+                      prices_page=make_page("prices"), site=make_site(), **options)
 
 
 def a_client(**options: Any) -> FlaskClient:

@@ -128,9 +128,9 @@ def test_blanks_around_a_pasted_key_are_no_part_of_it(service: RunningService, a
 
 def test_a_plain_form_signs_in_and_out_and_is_sent_on(service: RunningService, admin_key: str) -> None:
     entered = requests.post(f"{service.address}/session", data={"key": admin_key}, timeout=30, allow_redirects=False)
-    assert (entered.status_code, entered.headers["Location"]) == (303, "/prices")
+    assert (entered.status_code, entered.headers["Location"]) == (303, "/")
     left = requests.post(f"{service.address}/session/end", cookies=entered.cookies, timeout=30, allow_redirects=False)
-    assert (left.status_code, left.headers["Location"]) == (303, "/prices")
+    assert (left.status_code, left.headers["Location"]) == (303, "/")
     assert "Max-Age=0" in left.headers["Set-Cookie"]
 
 

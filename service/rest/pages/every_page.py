@@ -1,0 +1,11 @@
+"""Every page of the frame, one line each."""
+
+from service.rest.pages.board import board_page
+from service.rest.pages.frame import PageOf
+
+
+def every_page() -> list[PageOf]:
+    """The pages, given what they need."""
+    return [
+        board_page(),
+    ]
