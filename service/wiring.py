@@ -52,6 +52,7 @@ from service.rest.resources.supplier_items import supplier_items
 from service.rest.resources.theoretical_food_cost import theoretical_food_cost
 from service.rest.resources.webhook_deliveries import webhook_deliveries
 from service.rest.resources.webhooks import webhooks
+from service.rest.resources.what_if import what_if
 from service.rest.resources.workbook import workbook
 from service.rest.resources.workings import workings
 from service.rest.resources.yield_tests import yield_tests
@@ -236,6 +237,6 @@ def _resources(positions: Positions) -> list[Blueprint]:
         price_movements(positions), purchase_price_variance(positions),
         sales(positions, read_sales_csv), theoretical_food_cost(positions),
         breakdowns, yield_tests(positions), cutting_sheets(positions), recipes, dishes,
-        workbook(positions, workbook_bytes),
+        what_if(positions), workbook(positions, workbook_bytes),
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions),
         changes(positions), keys(ledger)]

@@ -1,5 +1,5 @@
-"""What would mend a dish that is outside its target: another menu price, smaller portions, or a cheaper ingredient; each
-alone, everything else as it is.
+"""What would mend a dish that is outside its target: another menu price, smaller portions, or a cheaper ingredient;
+each alone, everything else as it is.
 
     menu price       the target menu price: the least, in the kitchen's steps, at which the food cost is within target
     portions         how many the same lines would have to serve: the least, to the 6 decimals of a record

@@ -26,7 +26,16 @@ class MovedDish:
 def moved_dishes(snapshots: Snapshots, position: Position, changes: Sequence[Supposed]) -> list[MovedDish]:
     """Every dish whose published figures would move on the position's day, in the order of the codes."""
     before = snapshots.at(position)
-    after = Snapshot.of(position, kitchen_under(before.recorded, changes), before)
+    return moved_between(before, snapshot_under(before, changes))
+
+
+def snapshot_under(before: Snapshot, changes: Sequence[Supposed]) -> Snapshot:
+    """The snapshot of the kitchen as it would be under the changes, on the same day."""
+    return Snapshot.of(before.position, kitchen_under(before.recorded, changes), before)
+
+
+def moved_between(before: Snapshot, after: Snapshot) -> list[MovedDish]:
+    """Every dish whose published figures differ, in the order of the codes."""
     rows = {str(row["dish"]): row for row in dish_rows(before)}
     rows_after = {str(row["dish"]): row for row in dish_rows(after)}
     moved = (MovedDish(code, rows.get(code), rows_after.get(code)) for code in sorted(rows.keys() | rows_after.keys()))

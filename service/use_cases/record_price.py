@@ -64,9 +64,13 @@ def _price(ingredient: str, asked: PriceAsked, start: date) -> Price:
 
 
 def _faults(asked: PriceAsked, start: date, ingredient: str, kitchen: Kitchen) -> Sequence[Fault]:
-    faults = list(_wrong_values(asked, start, kitchen.settings_on(start)))
     closed = period_fault(kitchen, start, f"A price that starts on {start}", "#/effective_from")
-    faults.extend([closed] if closed is not None else [])
+    return [*price_faults(asked, start, ingredient, kitchen), *([closed] if closed is not None else [])]
+
+
+def price_faults(asked: PriceAsked, start: date, ingredient: str, kitchen: Kitchen) -> Sequence[Fault]:
+    """Why a price of an ingredient that stands cannot be right, whenever it is recorded."""
+    faults = list(_wrong_values(asked, start, kitchen.settings_on(start)))
     supplier = reference_fault(kitchen, "supplier", asked.supplier, start)
     if supplier is not None:
         faults.append(supplier.at("#/supplier"))

@@ -1,0 +1,114 @@
+"""What if: every moved figure before and after changes that nobody has recorded, and what would mend the dishes that
+are outside their target then. Nothing is stored.
+
+Rules that always hold: the figures are those of a kitchen in which the changes were recorded in one revision that day,
+by the same functions, so that recording them gives the same digits; what could not be recorded is not supposed.
+"""
+
+from collections.abc import Callable, Sequence
+
+from service.domain.menu_totals import MenuLine, MenuTotals, units_of
+from service.domain.price import Price
+from service.domain.price_in_force import deciding_price
+from service.domain.publication import cost_in_words
+from service.domain.scenario import NewPrice, Supposed
+from service.use_cases.cost_rows import cut_rows, dish_rows, recipe_rows
+from service.use_cases.covers_asked import Covers
+from service.use_cases.documents import Document
+from service.use_cases.figures_under import MovedDish, moved_between, snapshot_under
+from service.use_cases.mend_documents import mending_of, mends_document
+from service.use_cases.snapshots import Snapshot
+from service.use_cases.what_if_asked import Ramp, Supposition
+from service.use_cases.what_if_changes import supposed_changes
+from service.use_cases.what_if_ramp import ramp_document
+
+SHOWN = ("status", "gaps", "food_cost", "known_food_cost", "labour_cost", "menu_price", "price_before_tax",
+         "food_cost_percent", "gross_profit", "gross_profit_percent", "target_food_cost_percent", "target_menu_price",
+         "within_target", "allergens", "allergens_complete", "allergens_not_declared")
+"""The members of a dish's row that a what-if shows of it before and after."""
+_NOT_FIGURES = frozenset(("as_of", "revision", "last_complete"))
+Rows = Callable[[Snapshot], list[Document]]
+
+
+def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, ramp: Ramp | None = None) -> Document:
+    """What the supposition would do on the snapshot's day; `covers` weigh the menu (None: one portion of each dish).
+
+    Raises:  Refused with every fault of what is supposed.
+    """
+    changes = supposed_changes(before.recorded, before.kitchen, asked)
+    after = snapshot_under(before, changes) if changes else before
+    moved = moved_between(before, after)
+    return {
+        "as_of": before.position.day.isoformat(), "revision": before.position.revision,
+        "currency": before.kitchen.settings.currency, "weights": "equal" if covers is None else covers.source,
+        "without_dish": [] if covers is None else [
+            {"pos_code": code, "quantity": cost_in_words(sold)} for code, sold in covers.without_dish.items()],
+        "menu": {"before": menu_totals(before, covers).as_published(),
+                 "after": menu_totals(after, covers).as_published()},
+        "leaves_target": [dish.code for dish in moved if _turns(dish, False)],
+        "re_enters_target": [dish.code for dish in moved if _turns(dish, True)],
+        "findings": _prices_that_do_not_decide(after, changes),
+        "dishes": [_dish(dish, after) for dish in moved],
+        "cuts": _moved_rows(before, after, cut_rows, "cut"),
+        "recipes": _moved_rows(before, after, recipe_rows, "recipe"),
+        "ramp": None if ramp is None else ramp_document(after, ramp, covers)}
+
+
+def menu_totals(snapshot: Snapshot, covers: Covers | None) -> MenuTotals:
+    """The menu of a snapshot as a whole."""
+    return MenuTotals.of(
+        MenuLine(1 if covers is None else covers.by_dish.get(row["dish"], 0), units_of(row["food_cost"]),
+                 units_of(row["price_before_tax"]), row["within_target"]) for row in dish_rows(snapshot))
+
+
+def _dish(dish: MovedDish, after: Snapshot) -> Document:
+    row = dish.after or dish.before or {}
+    outside = dish.after is not None and dish.after["within_target"] is False
+    mends = mending_of(after).of(after.kitchen.dishes[dish.code]) if outside else None
+    return {
+        "dish": dish.code, "name": row["name"], "section": row["section"],
+        "before": _shown(dish.before), "after": _shown(dish.after),
+        "mends": None if mends is None else mends_document(mends, after.kitchen.settings, after.kitchen.ingredients)}
+
+
+def _shown(row: Document | None) -> Document | None:
+    return None if row is None else {name: row[name] for name in SHOWN}
+
+
+def _turns(dish: MovedDish, within: bool) -> bool:
+    """Whether the dish leaves its target (False), or comes back within it (True)."""
+    before, after = dish.before or {}, dish.after or {}
+    return before.get("within_target") is (not within) and after.get("within_target") is within
+
+
+def _moved_rows(before: Snapshot, after: Snapshot, rows: Rows, kind: str) -> list[Document]:
+    """The cuts or recipes whose published figures would move, by code."""
+    if after is before:
+        return []
+    was = {row[kind]: row for row in rows(before)}
+    then = {row[kind]: row for row in rows(after)}
+    moved = (code for code in sorted(was.keys() | then.keys()) if _figures(was.get(code)) != _figures(then.get(code)))
+    return [{kind: code, "name": (then.get(code) or was[code])["name"],
+             "before": was.get(code), "after": then.get(code)} for code in moved]
+
+
+def _figures(row: Document | None) -> Document | None:
+    return None if row is None else {name: value for name, value in row.items() if name not in _NOT_FIGURES}
+
+
+def _prices_that_do_not_decide(after: Snapshot, changes: Sequence[Supposed]) -> list[Document]:
+    """Prices that are supposed and would move nothing: another decides, by contract or as the preferred supplier's."""
+    found = []
+    for change in changes:
+        if not isinstance(change, NewPrice):
+            continue
+        kitchen = after.kitchen
+        ingredient = kitchen.ingredients[change.ingredient]
+        decides = deciding_price(ingredient, kitchen.prices.get(change.ingredient, ()), kitchen.day, None)
+        if isinstance(decides, Price) and decides.made.revision <= after.position.revision:
+            until = "" if decides.effective_to is None else f" until {decides.effective_to}"
+            found.append({
+                "code": "price_does_not_decide", "kind": "ingredient", "record": change.ingredient,
+                "detail": f"A price of {change.supplier} for {change.ingredient} would move nothing: that of "
+                          f"{decides.supplier} ({decides.id}) decides{until}."})
+    return found

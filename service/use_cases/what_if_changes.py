@@ -1,0 +1,77 @@
+"""The changes that a what-if supposes, as a scenario has them: held to what recording them would be held to.
+
+Every fault is told at once, at the field that is wrong; nothing is supposed by halves.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+
+from service.domain.bounds import check_bounds
+from service.domain.errors import Fault, LimitPassed, Refused
+from service.domain.kitchen import Kitchen, KitchenOnDay
+from service.domain.loops import find_loop, loop_fault
+from service.domain.network import Key
+from service.domain.scenario import NewVersion, Supposed, kitchen_under
+from service.domain.uses import uses_of
+from service.use_cases.line_checks import line_faults
+from service.use_cases.what_if_asked import OtherPrice, Supposition
+from service.use_cases.what_if_prices import faults_of_move, faults_of_price, new_price, price_move
+from service.use_cases.what_if_records import SupposedRecords
+
+
+def supposed_changes(kitchen: Kitchen, standing: KitchenOnDay, asked: Supposition) -> list[Supposed]:
+    """The changes in the order in which a revision would record them: prices, then records.
+
+    Raises:  Refused with every fault.
+    """
+    day = standing.day
+    faults = list(_price_faults(kitchen, day, asked))
+    records = SupposedRecords(standing, day)
+    records.take(asked)
+    versions = records.versions()
+    faults += records.faults
+    if not faults:
+        faults += _swap_faults(kitchen, day, versions, records.swapped)
+    if faults:
+        raise Refused(faults)
+    prices = [new_price(each, day) if isinstance(each, OtherPrice) else price_move(each, day) for each in asked.prices]
+    return [*prices, *versions]
+
+
+def _price_faults(kitchen: Kitchen, day: date, asked: Supposition) -> Iterator[Fault]:
+    for place, each in enumerate(asked.prices):
+        pointer = f"#/prices/{place}"
+        if isinstance(each, OtherPrice):
+            yield from faults_of_price(each, kitchen, day, pointer)
+        else:
+            yield from faults_of_move(each, kitchen, day, pointer)
+
+
+def _swap_faults(kitchen: Kitchen, day: date, versions: Sequence[NewVersion],
+                 swapped: Mapping[Key, Mapping[int, str]]) -> Iterator[Fault]:
+    """What is wrong with the lines that were swapped, and the loops and bounds that they would bring about."""
+    if not swapped:
+        return
+    after = kitchen_under(kitchen, versions)
+    uses = uses_of(after.on(day))
+    for version in versions:
+        key = (version.kind, version.code)
+        lines = swapped.get(key, {})
+        for fault in line_faults(version.record.lines, after, day, itself=key):
+            _, _, rest = (fault.pointer or "").partition("#/lines/")
+            number, _, member = rest.partition("/")
+            if number.isdigit() and int(number) in lines:
+                yield fault.at(f"{lines[int(number)]}/{member if member in ('unit', 'quantity') else 'instead'}")
+        if lines:
+            yield from _network_faults(uses, key, next(iter(lines.values())))
+
+
+def _network_faults(uses: Mapping[Key, tuple[Key, ...]], key: Key, pointer: str) -> Iterator[Fault]:
+    loop = find_loop(uses, key)
+    if loop is not None:
+        yield loop_fault(loop, f"{pointer}/instead")
+        return
+    try:
+        check_bounds(uses, [key])
+    except LimitPassed as passed:
+        yield passed.at(f"{pointer}/instead")
