@@ -24,7 +24,7 @@ HOSTS = {
     "127.0.0.1", "localhost", "example.com", "example.org", "www.example.com",
     # What a document must name to be one: the home of a vocabulary, a licence, a cited standard.
     "spec.openapis.org", "json-schema.org", "www.w3.org", "www.sqlite.org", "www.rfc-editor.org", "docs.python.org",
-    "datatracker.ietf.org", "www.postgresql.org", "keepachangelog.com",
+    "datatracker.ietf.org", "www.postgresql.org", "keepachangelog.com", "d3js.org",
 }
 
 
