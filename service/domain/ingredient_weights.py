@@ -98,22 +98,22 @@ class LineWeights:
 
         Exact:   of every dish, that which `ingredient_weights` gives.
         """
-        if not self._above:
-            self._above = _links_upwards(self._network)
         if ingredient not in self._found:
-            self._found[ingredient] = self._passed_up(ingredient)
+            above = self.in_all(ingredient)
+            self._found[ingredient] = {code: weight for (kind, code), weight in above.items() if kind == DISH}
         return self._found[ingredient]
 
-    def _passed_up(self, ingredient: str) -> dict[str, Fraction]:
+    def in_all(self, ingredient: str) -> dict[Key, Fraction]:
+        """The weight of one ingredient in everything that it counts in, itself too, each per unit of it."""
+        if not self._above:
+            self._above = _links_upwards(self._network)
         nodes, start = self._network.nodes, self._network.index.get((INGREDIENT, ingredient))
         weights: dict[int, Fraction] = {} if start is None else {start: ONE}
         waiting = list(weights)
-        found: dict[str, Fraction] = {}
+        found: dict[Key, Fraction] = {}
         while waiting:
             index = heappop(waiting)
-            weight = weights.pop(index)
-            if nodes[index].kind == DISH:
-                found[nodes[index].code] = weight
+            weight = found[nodes[index].key] = weights.pop(index)
             for parent, factor in self._above[index]:
                 if parent not in weights:
                     heappush(waiting, parent)
