@@ -81,18 +81,14 @@ class Costing:
         return self.network.nodes[self.network.index[key]].findings
 
     def recosted(self, network: Network, changed: Set[int]) -> "Costing":
-        """The costs of a network of the same lines in which only `changed` nodes (by index) differ from this one's.
+        """The costs of a network of the same keys in which only `changed` nodes (by index) differ from this one's.
 
         Exact:   equal to cascade(network). What stands above none of them is taken over, the very same objects.
         """
-        costing, stale = Costing(network), set(changed)
-        for index, node in enumerate(network.nodes):
-            if index in stale:
-                continue
-            if any(edge.child in stale for edge in node.edges):
-                stale.add(index)
-            else:
-                costing._figures[index] = self._figures[index]
+        costing = Costing(network)
+        costing._figures = list(self._figures)
+        for index in network.standing_on(changed):
+            costing._figures[index] = None
         return costing
 
     def _at(self, index: int) -> Figures:

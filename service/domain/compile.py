@@ -36,13 +36,13 @@ def compile_network(kitchen: KitchenOnDay) -> Network:
 
     Exact:   every factor is a reduced fraction; the order of the lines of a record never matters to a figure.
     """
-    nodes: list[Node] = [_ingredient_node(kitchen, code) for code in sorted(kitchen.ingredients)]
+    nodes: list[Node] = [ingredient_node(kitchen, code) for code in sorted(kitchen.ingredients)]
     index: dict[Key, int] = {node.key: position for position, node in enumerate(nodes)}
     _add_breakdowns(kitchen, nodes, index)
     lines = LineCompiler(kitchen, index)
     _add_recipes(kitchen, lines, nodes, index)
     for _, dish in sorted(kitchen.dishes.items()):
-        _add(_dish_node(dish, kitchen, lines), nodes, index)
+        _add(dish_node(dish, kitchen, lines), nodes, index)
     return Network(tuple(nodes), index)
 
 
@@ -52,10 +52,8 @@ def repriced(network: Network, kitchen: KitchenOnDay, only: Collection[str] | No
 
     Exact:   equal to compile_network(kitchen), at the cost of those ingredients only.
     """
-    nodes = tuple(_ingredient_node(kitchen, node.code)
-                  if node.kind == "ingredient" and (only is None or node.code in only) else node
-                  for node in network.nodes)
-    return Network(nodes, network.index)
+    codes = kitchen.ingredients if only is None else kitchen.ingredients.keys() & only
+    return network.with_nodes({network.index["ingredient", code]: ingredient_node(kitchen, code) for code in codes})
 
 
 def _add(node: Node, nodes: list[Node], index: dict[Key, int]) -> None:
@@ -63,7 +61,7 @@ def _add(node: Node, nodes: list[Node], index: dict[Key, int]) -> None:
     nodes.append(node)
 
 
-def _ingredient_node(kitchen: KitchenOnDay, code: str) -> Node:
+def ingredient_node(kitchen: KitchenOnDay, code: str) -> Node:
     """An ingredient costs its unit price; without one, its material is not known."""
     ingredient = kitchen.ingredients[code]
     price = price_or_gap(kitchen, ingredient)
@@ -115,15 +113,21 @@ def _maker_of_input(breakdown: Breakdown, made: Mapping[str, tuple[Breakdown, ob
 
 
 def _add_recipes(kitchen: KitchenOnDay, lines: LineCompiler, nodes: list[Node], index: dict[Key, int]) -> None:
-    order, loops = in_dependency_order({
-        code: [line.recipe for line in recipe.lines if line.recipe is not None]
-        for code, recipe in kitchen.recipes.items()})
+    order, loops = order_of_recipes(kitchen)
     for code in order:
-        node = _recipe_node(kitchen.recipes[code], kitchen, lines)
+        node = recipe_node(kitchen.recipes[code], kitchen, lines)
         _add(_looped(node) if code in loops else node, nodes, index)
 
 
-def _recipe_node(recipe: Recipe, kitchen: KitchenOnDay, lines: LineCompiler) -> Node:
+def order_of_recipes(kitchen: KitchenOnDay) -> tuple[list[str], frozenset[str]]:
+    """The recipes with what is used before its users; and those on a loop."""
+    return in_dependency_order({
+        code: [line.recipe for line in recipe.lines if line.recipe is not None]
+        for code, recipe in kitchen.recipes.items()})
+
+
+def recipe_node(recipe: Recipe, kitchen: KitchenOnDay, lines: LineCompiler) -> Node:
+    """A recipe, per base unit of what it makes."""
     made = Fraction(recipe.makes_quantity) * unit_named(recipe.makes_unit).factor
     edges, gaps = lines.edges(recipe.lines, made)
     own = labour_cost(recipe.labour_minutes, kitchen.settings)
@@ -131,7 +135,8 @@ def _recipe_node(recipe: Recipe, kitchen: KitchenOnDay, lines: LineCompiler) -> 
                 labour_gaps=gaps if own is not None else (*gaps, NO_LABOUR_RATE))
 
 
-def _dish_node(dish: Dish, kitchen: KitchenOnDay, lines: LineCompiler) -> Node:
+def dish_node(dish: Dish, kitchen: KitchenOnDay, lines: LineCompiler) -> Node:
+    """A dish, per portion."""
     portions = Fraction(dish.portions)
     edges, gaps = lines.edges(dish.lines, portions)
     own = labour_cost(dish.labour_minutes, kitchen.settings)

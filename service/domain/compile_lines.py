@@ -20,6 +20,7 @@ from service.domain.as_purchased import (
     missing_conversion,
     units_in_measure,
 )
+from service.domain.breakdown import Breakdown, Output
 from service.domain.errors import MissingConversion
 from service.domain.findings import Gap
 from service.domain.kitchen import KitchenOnDay
@@ -47,7 +48,7 @@ class LineCompiler:
     """
 
     def __init__(self, kitchen: KitchenOnDay, index: Mapping[Key, int]) -> None:
-        self._measures = measures_of(kitchen)
+        self._measures = _Measures(kitchen)
         self._index = index
         self._parts: dict[tuple[str, str, str], Part] = {}
         self._kept: dict[tuple[Decimal, Decimal], tuple[int, int]] = {}
@@ -82,6 +83,27 @@ class LineCompiler:
         ratio = kept_of(*yields).as_integer_ratio()
         self._kept[yields] = ratio
         return ratio
+
+
+class _Measures:
+    """The measures of a kitchen, each looked up when a line asks for it: a few lines compiled anew ask for few."""
+
+    def __init__(self, kitchen: KitchenOnDay) -> None:
+        self._kitchen = kitchen
+        self._makers: Mapping[str, tuple[Breakdown, Output]] | None = None
+
+    def get(self, key: Key) -> Measure | None:
+        kind, code = key
+        if kind == "ingredient":
+            ingredient = self._kitchen.ingredients.get(code)
+            return None if ingredient is None else measure_of_ingredient(ingredient)
+        if kind == "recipe":
+            recipe = self._kitchen.recipes.get(code)
+            return None if recipe is None else measure_of_recipe(recipe)
+        if self._makers is None:
+            self._makers = makers(self._kitchen)
+        made = self._makers.get(code)
+        return None if made is None else measure_of_cut(made[1])
 
 
 def measures_of(kitchen: KitchenOnDay) -> dict[Key, Measure]:

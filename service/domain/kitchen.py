@@ -10,11 +10,12 @@ from typing import Any
 
 from service.domain.breakdown import Breakdown
 from service.domain.dish import Dish
-from service.domain.history import Histories, History, Mark, R, Version, record_on, version_in_force, with_undated_facts
+from service.domain.history import Histories, History, Mark, Version, record_on, with_undated_facts
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
 from service.domain.recipe import Recipe
+from service.domain.standing import retired_suppliers, standing, standing_like, without
 from service.domain.supplier import Supplier
 from service.domain.supplier_item import SupplierItem
 from service.domain.yield_test import YieldTest
@@ -40,19 +41,35 @@ class Kitchen:
     dishes: Histories[Dish]
     supplier_items: Histories[SupplierItem]
 
-    def on(self, day: date) -> "KitchenOnDay":
-        """The kitchen as it stands on `day`."""
+    def on(self, day: date, like: "tuple[Kitchen, KitchenOnDay] | None" = None) -> "KitchenOnDay":
+        """The kitchen as it stands on `day`; what stands like that in `like`, another kitchen and how that stood on the
+        same day, is taken over: the very same records, and where nothing of a kind differs the very same mapping."""
+        if like is not None and like[1].day != day:
+            like = None
         return KitchenOnDay(
             day=day,
             settings=self.settings_on(day),
-            suppliers=_standing(self.suppliers, day),
-            ingredients=_standing(self.ingredients, day),
-            prices=_without(self.prices, retired_suppliers(self.suppliers, day)),
-            breakdowns=_standing(self.breakdowns, day),
+            suppliers=self._standing("suppliers", day, like),
+            ingredients=self._standing("ingredients", day, like),
+            prices=self._prices(day, like),
+            breakdowns=self._standing("breakdowns", day, like),
             yield_tests=self.yield_tests,
-            recipes=_standing(self.recipes, day),
-            dishes=_standing(self.dishes, day),
+            recipes=self._standing("recipes", day, like),
+            dishes=self._standing("dishes", day, like),
         )
+
+    def _standing(self, kind: str, day: date, like: "tuple[Kitchen, KitchenOnDay] | None") -> Mapping[str, Any]:
+        histories: Histories[Any] = getattr(self, kind)
+        return standing(histories, day) if like is None else standing_like(
+            histories, day, getattr(like[0], kind), getattr(like[1], kind))
+
+    def _prices(self, day: date, like: "tuple[Kitchen, KitchenOnDay] | None") -> Mapping[str, tuple[Price, ...]]:
+        retired = retired_suppliers(self.suppliers, day)
+        if not retired or like is None or retired_suppliers(like[0].suppliers, day) != retired:
+            return without(self.prices, retired)
+        recorded, offered = like[0].prices, like[1].prices
+        moved = {code: prices for code, prices in self.prices.items() if recorded.get(code) is not prices}
+        return {**{code: offered[code] for code in self.prices if code not in moved}, **without(moved, retired)}
 
     def settings_on(self, day: date) -> KitchenSettings:
         """The settings that hold on `day`: until the first ones start the defaults, but for what is not dated (a
@@ -94,21 +111,3 @@ class KitchenOnDay:
     yield_tests: Mapping[str, tuple[YieldTest, ...]]
     recipes: Mapping[str, Recipe]
     dishes: Mapping[str, Dish]
-
-
-def retired_suppliers(suppliers: Histories[Supplier], day: date) -> frozenset[str]:
-    """The suppliers who are retired on `day`: what they offer counts no longer."""
-    in_force = ((code, version_in_force(history, day)) for code, history in suppliers.items())
-    return frozenset(code for code, version in in_force if version is not None and version.retired)
-
-
-def _without(prices: Mapping[str, tuple[Price, ...]], suppliers: frozenset[str]) -> Mapping[str, tuple[Price, ...]]:
-    if not suppliers:
-        return prices
-    return {code: tuple(price for price in offered if price.supplier not in suppliers)
-            for code, offered in prices.items()}
-
-
-def _standing(histories: Histories[R], day: date) -> dict[str, R]:
-    records = ((code, record_on(history, day)) for code, history in histories.items())
-    return {code: record for code, record in records if record is not None}

@@ -8,8 +8,8 @@ input), a cut (per kg), a recipe (per base unit of what it makes), a dish (per p
 A child always stands before its parents, so one forward pass costs the menu. All factors are exact.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from service.domain.findings import Finding, Gap
@@ -49,9 +49,53 @@ class Node:
         return (self.kind, self.code)
 
 
+class Users:
+    """The direct users of every node, found when first asked for; networks of the same edges share them."""
+
+    def __init__(self) -> None:
+        self._found: list[list[int]] | None = None
+
+    def of(self, nodes: Sequence[Node]) -> list[list[int]]:
+        """Per node, the indices of those with an edge to it."""
+        if self._found is None:
+            users: list[list[int]] = [[] for _ in nodes]
+            for index, node in enumerate(nodes):
+                for edge in node.edges:
+                    users[edge.child].append(index)
+            self._found = users
+        return self._found
+
+
 @dataclass(frozen=True, slots=True)
 class Network:
     """The nodes in dependency order, and where each stands."""
 
     nodes: tuple[Node, ...]
     index: Mapping[Key, int]
+    users: Users = field(default_factory=Users, repr=False, compare=False)
+
+    def with_nodes(self, changed: Mapping[int, Node]) -> "Network":
+        """The network with other nodes, of the same keys, in some places."""
+        if not changed:
+            return self
+        nodes = list(self.nodes)
+        for index, node in changed.items():
+            nodes[index] = node
+        alike = all(_children(node) == _children(self.nodes[index]) for index, node in changed.items())
+        return Network(tuple(nodes), self.index, self.users if alike else Users())
+
+    def standing_on(self, changed: Iterable[int]) -> set[int]:
+        """These nodes and all that stands above them, however far."""
+        users = self.users.of(self.nodes)
+        found = set(changed)
+        waiting = list(found)
+        while waiting:
+            for user in users[waiting.pop()]:
+                if user not in found:
+                    found.add(user)
+                    waiting.append(user)
+        return found
+
+
+def _children(node: Node) -> list[int]:
+    return [edge.child for edge in node.edges]

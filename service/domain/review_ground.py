@@ -13,12 +13,13 @@ from service.domain.errors import MissingConversion, UnknownUnit
 from service.domain.gtin import in_fourteen_digits
 from service.domain.history import record_on, version_in_force, versions_from
 from service.domain.ingredient import Ingredient
-from service.domain.kitchen import Kitchen, retired_suppliers
+from service.domain.kitchen import Kitchen
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.price import Price
 from service.domain.price_change import FEWEST_FOR_A_SPREAD, Spread, spread_of
 from service.domain.price_in_force import deciding_price, offers
 from service.domain.quantity import convert
+from service.domain.standing import retired_suppliers
 from service.domain.supplier_item import SupplierItem
 from service.domain.supplier_items import by_gtin, by_name, items_of
 

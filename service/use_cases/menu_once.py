@@ -5,6 +5,7 @@ import threading
 from service.domain.compiled_menu import CompiledMenu
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Network
+from service.domain.recompile import Recompiled
 
 
 class MenuOnce:
@@ -14,6 +15,14 @@ class MenuOnce:
         self._network, self._kitchen = network, kitchen
         self._menu: CompiledMenu | None = None
         self._lock = threading.Lock()
+
+    def under(self, found: Recompiled, kitchen: KitchenOnDay) -> "MenuOnce":
+        """The menu of a kitchen whose network was compiled anew in places: the very same where only prices moved."""
+        kinds = {found.network.nodes[index].kind for index in found.changed or ()}
+        if (found.changed is not None and kinds <= {"ingredient"}
+                and kitchen.dishes == self._kitchen.dishes and kitchen.settings == self._kitchen.settings):
+            return self
+        return MenuOnce(found.network, kitchen)
 
     def get(self) -> CompiledMenu:
         """The compiled menu."""

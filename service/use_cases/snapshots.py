@@ -9,15 +9,16 @@ the rows and bytes that were made of them, which are much larger than the figure
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, TypeVar
 
 from service.domain.cascade import Costing, cascade
-from service.domain.compile import compile_network, repriced
+from service.domain.compile import compile_network
 from service.domain.errors import NotAllowed, WrongValue
 from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Network
+from service.domain.recompile import recompiled
 from service.use_cases.menu_once import MenuOnce
 from service.use_cases.ports import Head, Ledger
 
@@ -39,25 +40,29 @@ class Snapshot:
     """The kitchen on a day, its network and its costs. Immutable; what is derived from it is kept with it."""
 
     def __init__(self, position: Position, recorded: Kitchen, kitchen: KitchenOnDay, network: Network,
-                 menu: MenuOnce) -> None:
+                 menu: MenuOnce, costing: Costing | None = None) -> None:
         self.position = position
         self.recorded = recorded
         self.kitchen = kitchen
         self.network = network
-        self.costing: Costing = cascade(network)
+        self.costing: Costing = costing or cascade(network)
         self.menu = menu
         self._kept: dict[Hashable, Any] = {}
         self._lock = threading.RLock()
 
     @classmethod
     def of(cls, position: Position, recorded: Kitchen, like: "Snapshot | None") -> "Snapshot":
-        """The snapshot of a kitchen; compiled lines of one that differs in its prices alone are used again."""
-        kitchen = recorded.on(position.day)
-        if like is not None and _differ_in_prices_alone(like.kitchen, kitchen):
-            network = repriced(like.network, kitchen, _priced_otherwise(like.kitchen, kitchen))
-            return cls(position, recorded, kitchen, network, like.menu)
-        network = compile_network(kitchen)
-        return cls(position, recorded, kitchen, network, MenuOnce(network, kitchen))
+        """The snapshot of a kitchen; from one before, what its changes do not move is taken over."""
+        if like is None:
+            kitchen = recorded.on(position.day)
+            network = compile_network(kitchen)
+            return cls(position, recorded, kitchen, network, MenuOnce(network, kitchen))
+        kitchen = recorded.on(position.day, (like.recorded, like.kitchen))
+        found = recompiled(like.network, like.kitchen, kitchen)
+        if found.changed is None:
+            return cls(position, recorded, kitchen, found.network, MenuOnce(found.network, kitchen))
+        return cls(position, recorded, kitchen, found.network, like.menu.under(found, kitchen),
+                   like.costing.recosted(found.network, found.changed))
 
     def kept(self, name: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once: rows, bodies, their compressed bytes."""
@@ -157,17 +162,3 @@ def hold_to_days_open(day: date, today: date, costs_only: bool, known_at: int | 
         raise NotAllowed(
             f"A key with costs:read alone reads today's costs and those of the last {DAYS_OPEN_TO_COSTS_KEYS} days, as "
             "known now; ask with a key that has the scope read.", scope="read")
-
-
-def _differ_in_prices_alone(one: KitchenOnDay, other: KitchenOnDay) -> bool:
-    """Whether the same records stand: then the compiled lines can be used again."""
-    return (one.day == other.day or not one.yield_tests) and replace(one, prices={}, day=other.day) == replace(
-        other, prices={})
-
-
-def _priced_otherwise(one: KitchenOnDay, other: KitchenOnDay) -> set[str] | None:
-    """The ingredients whose prices are not the very same; None on another day, where any may start or have ended."""
-    if one.day != other.day:
-        return None
-    return {code for code in one.prices.keys() | other.prices.keys()
-            if one.prices.get(code) is not other.prices.get(code)}
