@@ -10,10 +10,10 @@ import pytest
 from service.domain.allocation import allocate, carrier_of
 from service.domain.balance import check_test
 from service.domain.breakdown import Breakdown, Method, Role, YieldsFrom
+from service.domain.control_chart import individuals_limits
 from service.domain.price_in_force import unit_price
 from service.domain.quantity import convert
 from service.domain.rounding import published, text
-from service.domain.yield_statistics import individuals_limits
 from service.domain.yield_test import YieldTest
 from service.domain.yields import Yields, yields_of
 from tests.builders import a_breakdown, a_by_product, a_loss, a_main, a_price, a_primal, a_yield_test

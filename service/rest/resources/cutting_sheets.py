@@ -5,15 +5,19 @@ from typing import Any
 
 from flask import Response, request
 
+from service.domain.yield_part import BY, Part
 from service.rest.api_keys import needs
-from service.rest.conditional import prebuilt_answer
-from service.rest.costs_media import json_answer
+from service.rest.conditional import Prebuilt, prebuilt_answer
+from service.rest.costs_media import JSON, json_answer, json_bytes, prebuilt
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.position import Positions
-from service.rest.schemas.cutting_sheets import CuttingSheetAnswer, YieldStatisticsAnswer
+from service.rest.schemas.cutting_sheets import CuttingSheetAnswer
 from service.rest.schemas.records import PositionQuery
+from service.rest.schemas.yield_statistics import YieldsQuery, YieldStatisticsAnswer
+from service.use_cases.documents import Document
 from service.use_cases.read_cutting_sheet import read_cutting_sheet as sheet_of
 from service.use_cases.read_yield_statistics import yield_statistics
+from service.use_cases.snapshots import Snapshot
 
 
 def cutting_sheets(positions: Positions) -> Blueprint:
@@ -37,17 +41,30 @@ def cutting_sheets(positions: Positions) -> Blueprint:
 
     @blueprint.get("/yields")
     @needs("read")
-    @blueprint.arguments(PositionQuery, location="query")
+    @blueprint.arguments(YieldsQuery, location="query")
     @blueprint.refuses(404)
     @blueprint.response(200, YieldStatisticsAnswer, tagged=True)
     def read_yields(query: Mapping[str, Any], code: str) -> Response:
-        """Read the yields of a breakdown, and how sure they are.
+        """Read the yields of a breakdown, how sure they are, and what to look at.
 
-        Per output: number of tests, standard error, 95 % interval and control chart; which tests count and why not.
+        Per output, and of what is unaccounted for: number of tests, ratio, standard error, 95 % interval, control
+        chart, the rules that fired and when, the trend; of all tests that count, or of a butcher's, a supplier's or a
+        grade's, and by each of these side by side. Which tests count, and why others do not.
         """
         snapshot = positions.snapshot(positions.asked(query))
-        day = snapshot.position.day
-        return prebuilt_answer(json_answer(
-            snapshot, f"yields.{code}", lambda: yield_statistics(snapshot.recorded, code, day)), request)
+        return prebuilt_answer(_yields(snapshot, query, code), request)
 
     return blueprint
+
+
+def _yields(snapshot: Snapshot, query: Mapping[str, Any], code: str) -> Prebuilt:
+    """Kept with the snapshot when it is of all tests; a part is any text that is asked for."""
+    part, by, day = Part(**{what: query.get(what) for what in BY}), query.get("by"), snapshot.position.day
+    asked = f"yields.{code}" if by is None else f"yields.{code}.{by}"
+
+    def document() -> Document:
+        return yield_statistics(snapshot.recorded, code, day, part, by)
+
+    if part.is_whole:
+        return json_answer(snapshot, asked, document)
+    return prebuilt(snapshot.position, f"{asked}.part", json_bytes(document()), JSON)

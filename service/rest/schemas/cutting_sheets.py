@@ -1,6 +1,4 @@
-"""Cutting sheets and yield statistics on the wire."""
-
-from typing import ClassVar
+"""Cutting sheets on the wire."""
 
 from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer
@@ -66,75 +64,3 @@ class CuttingSheetAnswer(Answer):
     outputs = Several(Group(SheetLineAnswer), metadata=says("In the breakdown's order."))
     steps = Several(Text(), metadata=says("The order of work, in the kitchen's words."))
     cautions = Several(Group(CautionAnswer), metadata=says("Shown beside the steps."))
-
-
-class NamedTestAnswer(Answer):
-    """A yield test, by its id and day."""
-
-    OPTIONAL: ClassVar[tuple[str, ...]] = ("reason", "not_weighed", "not_listed")
-
-    test = Text(metadata=says("Its id."))
-    tested_on = Day(metadata=says("When it was made."))
-    reason = Text(metadata=says("Why it was set aside."))
-    not_weighed = Several(Text(), metadata=says("Outputs of the breakdown that it did not weigh."))
-    not_listed = Several(Text(), metadata=says("What it weighed that the breakdown does not list."))
-
-
-class ChartPointAnswer(NamedTestAnswer):
-    """A test on the control chart."""
-
-    yield_fraction = figure("The test's own.", data_key="yield")
-    outside = Flag(metadata=says("Whether it lies outside the limits."))
-
-
-class ControlChartAnswer(Answer):
-    """An individuals chart: mean +/- 2.66 x mean moving range."""
-
-    centre = figure("The mean.")
-    mean_moving_range = figure("Of neighbouring tests; null below two.")
-    lower_limit = figure("Null below two tests.")
-    upper_limit = figure("Null below two tests.")
-    points = Several(Group(ChartPointAnswer), metadata=says("In order of the tests' days."))
-    outside = Several(Text(), metadata=says("The tests outside the limits."))
-
-
-class OutputStatisticsAnswer(Answer):
-    """What the tests say of one output."""
-
-    cut = Code(metadata=says("Its code."))
-    name = Text(metadata=says("What the kitchen calls it."))
-    role = Text(metadata=says("main, trim, by_product or loss."))
-    yield_fraction = figure("In force.", data_key="yield")
-    expected_yield = figure("As declared.")
-    tests = Whole(metadata=says("Tests that count."))
-    ratio = figure("Sum of its weights over the sum of the input weights.")
-    standard_error = figure("Of the ratio; null below two tests.")
-    interval_95 = Several(Figure(), allow_none=True, metadata=says("Lower and upper, by Student's t."))
-    control_chart = Group(ControlChartAnswer, allow_none=True, metadata=says(
-        "Of the tests that count; null: none does."))
-
-
-class DrainingAnswer(Answer):
-    """Purge apart from cutting loss, over the tests that weighed both."""
-
-    tests = Whole(metadata=says("How many they are."))
-    purge = figure("Of the weight paid for.")
-    cutting_loss = figure("Of the weight paid for.")
-
-
-class YieldStatisticsAnswer(Answer):
-    """The yields of a breakdown, and how sure they are."""
-
-    breakdown = Code(metadata=says("Whose they are."))
-    name = Text(metadata=says("Its name."))
-    as_of = Day(metadata=says("The day that they are of."))
-    revision = Whole(metadata=says("As known at this revision."))
-    yields_from = Text(metadata=says("tests or declared, as the breakdown says."))
-    yield_basis = Text(metadata=says("What they are from."))
-    unaccounted = figure("What is left of 1 after all yields.")
-    draining = Group(DrainingAnswer, allow_none=True, metadata=says("Null: no test weighed it."))
-    counting = Several(Group(NamedTestAnswer), metadata=says("Tests that count."))
-    set_aside = Several(Group(NamedTestAnswer), metadata=says("Tests that somebody set aside, and why."))
-    set_aside_by_itself = Several(Group(NamedTestAnswer), metadata=says("Weighed against other outputs."))
-    not_yet_made = Several(Group(NamedTestAnswer), metadata=says("Tests of later days."))
-    outputs = Several(Group(OutputStatisticsAnswer), metadata=says("In the breakdown's order."))
