@@ -179,5 +179,6 @@ def test_a_yield_test_moves_the_cuts_of_its_breakdown() -> None:
     test = YieldTest(plan.code, kitchen.day, "kg", Decimal(10), tuple(
         WeighedOutput(output.cut, Decimal(9) / len(plan.outputs)) for output in plan.outputs), Mark(9, 1))
     moved = changed_nodes(kitchen, replace(kitchen, yield_tests={plan.code: (test,)}))
-    assert moved is not None and ("cut", "topside-cap") in moved
+    assert moved is not None
+    assert ("cut", "topside-cap") in moved
     assert {kind for kind, _ in moved} <= {"breakdown", "cut"}
