@@ -17,9 +17,10 @@ Source:  JCGM 100 (GUM), 5.1.2 and 5.2.2 for the propagation, G.4 for the 95 % i
          Welch and Satterthwaite; NIST/SEMATECH, e-Handbook of Statistical Methods, 2.5.5.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from service.domain.breakdown import Breakdown
 from service.domain.cascade import Costing
@@ -27,6 +28,7 @@ from service.domain.kitchen import KitchenOnDay
 from service.domain.more_tests import Part, degrees_of_freedom, half_width_squared, more_tests, variance_of
 from service.domain.network import NIL, ONE, Network
 from service.domain.rounding import square_root
+from service.domain.student_t import t_of_95_percent
 from service.domain.yield_covariance import covariance_of
 from service.domain.yield_slopes import slopes_of
 from service.domain.yields import yields_of
@@ -38,29 +40,36 @@ Weights = Mapping[str, Fraction]
 class BreakdownDoubt:
     """How uncertain the cost is that one breakdown hands on, by its yields alone.
 
-    Units:   `variance` is in money squared per kg of input; None: not known.
+    Units:   `variance` is in money squared per kg of input; None: not known. `standard_error` is its root.
     """
 
     breakdown: Breakdown
     basis: str
     tests: int
     variance: Fraction | None
+    standard_error: Fraction | None
 
 
 @dataclass(frozen=True, slots=True)
 class Contribution:
-    """What one breakdown adds to the variance of a dish's food cost, in money squared; None: not known."""
+    """What one breakdown adds to the uncertainty of a dish's food cost.
+
+    Units:   `weight` is money per portion, for one unit of money more per kg of the breakdown's input.
+    """
 
     doubt: BreakdownDoubt
-    variance: Fraction | None
+    weight: Fraction
 
     @property
     def part(self) -> Part | None:
-        return None if self.variance is None else Part(self.variance, self.doubt.tests)
+        """Its variance, in money squared; None: not known."""
+        variance = self.doubt.variance
+        return None if variance is None else Part(self.weight**2 * variance, self.doubt.tests)
 
     @property
     def standard_error(self) -> Fraction | None:
-        return None if self.variance is None else _root(self.variance)
+        error = self.doubt.standard_error
+        return None if error is None else self.weight * error
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +83,12 @@ class TestsNeeded:
     why: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FoodCostUncertainty:
     """How sure the food cost of one dish is. All that rests on what is not known is None.
 
     Units:   money per portion.
-    Shape:   `contributions` in the order of the breakdowns' codes.
+    Shape:   `contributions` in the order of the breakdowns' codes; `parts` are those that are known.
     """
 
     dish: str
@@ -91,56 +100,61 @@ class FoodCostUncertainty:
         """incomplete: the food cost is not known; not_known: its uncertainty is not."""
         if self.food_cost is None:
             return "incomplete"
-        return "complete" if len(self.known) == len(self.contributions) else "not_known"
+        return "complete" if None not in self.parts else "not_known"
 
-    @property
-    def known(self) -> tuple[Part, ...]:
-        return tuple(part for each in self.contributions if (part := each.part) is not None)
+    @cached_property
+    def parts(self) -> tuple[Part | None, ...]:
+        return tuple(each.part for each in self.contributions)
 
-    @property
+    @cached_property
     def known_standard_error(self) -> Fraction:
         """At least so much: what is not known counts as nil."""
-        return _root(variance_of(self.known))
+        return Fraction(square_root(variance_of(self._known)))
 
     @property
     def standard_error(self) -> Fraction | None:
         return self.known_standard_error if self.status == "complete" else None
 
-    @property
+    @cached_property
     def degrees_of_freedom(self) -> int | None:
-        return degrees_of_freedom(self.known) if self.status == "complete" else None
+        """Effective, whole; None also where nothing varies."""
+        return degrees_of_freedom(self._known) if self.status == "complete" else None
 
     @property
     def half_width(self) -> Fraction | None:
-        """Half of the 95 % interval: the root of t^2 x variance, correctly rounded to 50 digits."""
-        return _root(half_width_squared(self.known)) if self.status == "complete" else None
+        """Half of the 95 % interval: Student's t x the standard error."""
+        degrees = self.degrees_of_freedom
+        if self.standard_error is None or degrees is None:
+            return self.standard_error
+        return Fraction(t_of_95_percent(degrees)) * self.standard_error
 
     @property
     def interval(self) -> tuple[Fraction, Fraction] | None:
         reach = self.half_width
         return None if self.food_cost is None or reach is None else (self.food_cost - reach, self.food_cost + reach)
 
-    @property
+    @cached_property
     def main(self) -> Contribution | None:
         """The contribution that is greatest, the first of equals; None where that cannot be said or nothing varies."""
-        if self.status != "complete" or not variance_of(self.known):
+        if not self.standard_error:
             return None
-        return max(self.contributions, key=lambda each: each.variance or NIL)
+        return max(self.contributions, key=lambda each: each.standard_error or NIL)
 
     def tests_needed(self, within: Fraction) -> TestsNeeded:
         """How many more tests bring half the interval to at most `within` x food cost, if `main` alone has them."""
         if self.food_cost is None or self.status != "complete":
             return TestsNeeded(None, "food_cost_not_known" if self.food_cost is None else "yields_not_known")
-        if self.main is None or self.main.part is None:
+        if self.main is None:
             return TestsNeeded(0)
-        if self.food_cost <= 0:
+        if not self.food_cost:
             return TestsNeeded(None, "food_cost_is_zero")
-        others = [part for each in self.contributions if each is not self.main and (part := each.part) is not None]
-        more = more_tests(self.main.part, others, within * self.food_cost)
-        if more is not None:
-            return TestsNeeded(more)
-        alone = half_width_squared(others) >= (within * self.food_cost) ** 2
-        return TestsNeeded(None, "others_too_uncertain" if others and alone else "too_many_tests")
+        return _needed(self.main.part, [
+            part for each, part in zip(self.contributions, self.parts, strict=True)
+            if each is not self.main and part is not None], within * self.food_cost)
+
+    @property
+    def _known(self) -> list[Part]:
+        return [part for part in self.parts if part is not None]
 
 
 class UncertaintySheet:
@@ -163,7 +177,7 @@ class UncertaintySheet:
         Raises:  KeyError for a dish that is not in the network.
         """
         return FoodCostUncertainty(dish, self._costing.material(("dish", dish)), tuple(
-            _contribution(self._doubt(code), weight) for code, weight in sorted(self._weights[dish].items())))
+            Contribution(self._doubt(code), weight) for code, weight in sorted(self._weights[dish].items())))
 
     def _doubt(self, code: str) -> BreakdownDoubt:
         if code not in self._doubts:
@@ -177,7 +191,8 @@ def doubt_of(breakdown: Breakdown, kitchen: KitchenOnDay, costing: Costing) -> B
     covariance, pool = covariance_of(yields), costing.material(("breakdown", breakdown.code))
     slopes = None if pool is None else slopes_of(breakdown, yields, pool)
     variance = None if covariance is None or slopes is None else covariance.variance_of_sum(slopes)
-    return BreakdownDoubt(breakdown, yields.basis, len(yields.counting), variance)
+    error = None if variance is None else Fraction(square_root(variance))
+    return BreakdownDoubt(breakdown, yields.basis, len(yields.counting), variance, error)
 
 
 def breakdown_weights(network: Network) -> dict[str, Weights]:
@@ -201,9 +216,9 @@ def breakdown_weights(network: Network) -> dict[str, Weights]:
     return found
 
 
-def _contribution(doubt: BreakdownDoubt, weight: Fraction) -> Contribution:
-    return Contribution(doubt, None if doubt.variance is None else weight**2 * doubt.variance)
-
-
-def _root(value: Fraction) -> Fraction:
-    return Fraction(square_root(value))
+def _needed(main: Part | None, others: Sequence[Part], reach: Fraction) -> TestsNeeded:
+    more = None if main is None else more_tests(main, others, reach)
+    if more is not None:
+        return TestsNeeded(more)
+    alone = bool(others) and half_width_squared(others) >= reach**2
+    return TestsNeeded(None, "others_too_uncertain" if alone else "too_many_tests")

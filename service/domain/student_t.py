@@ -70,8 +70,9 @@ def _sine_and_cosine(angle: Decimal) -> tuple[Decimal, Decimal]:
     return sums[1], sums[0]
 
 
+@lru_cache(maxsize=1)
 def _pi() -> Decimal:
-    """Machin: pi / 4 = 4 atan(1/5) - atan(1/239)."""
+    """Machin: pi / 4 = 4 atan(1/5) - atan(1/239). Once, at the one precision that is worked with."""
     return 4 * (4 * _arc_tangent_of_one_over(5) - _arc_tangent_of_one_over(239))
 
 

@@ -174,7 +174,7 @@ def test_rounds_of_real_tests_scatter_as_is_said_and_the_interval_holds_the_trut
         assert found.food_cost is not None
         assert found.interval is not None
         costs.append(float(found.food_cost))
-        variances.append(float(found.contributions[0].variance or 0))
+        variances.append(float(found.contributions[0].standard_error or 0) ** 2)
         held += found.interval[0] <= truth <= found.interval[1]
     assert np.var(costs, ddof=1) == pytest.approx(np.mean(variances), rel=0.25)
     assert 0.92 <= held / 400 <= 0.98
@@ -184,9 +184,10 @@ def test_breakdowns_add_up_and_the_greatest_is_named() -> None:
     said = doubt_of(KITCHEN)
     assert [each.doubt.breakdown.code for each in said.contributions] == [
         "cap-trimmed", "rump-trimmed", "topside-seamed"]
-    variances = [each.variance or Fraction(0) for each in said.contributions]
+    variances = [part.variance for part in said.parts if part is not None]
     assert said.main is not None
-    assert said.main.variance == max(variances)
+    assert said.main.part is not None
+    assert said.main.part.variance == max(variances)
     assert said.standard_error == Fraction(square_root(sum(variances, Fraction(0))))
     assert said.status == "complete"
 
@@ -205,7 +206,7 @@ def test_where_a_yield_is_declared_or_weighed_once_it_is_not_known_and_at_least_
     for said, tests, basis in ((once, 1, "tests"), (never, 0, "declared")):
         assert (said.status, said.standard_error, said.interval, said.main) == ("not_known", None, None, None)
         cap = said.contributions[0]
-        assert (cap.doubt.tests, cap.doubt.basis, cap.variance, cap.standard_error) == (tests, basis, None, None)
+        assert (cap.doubt.tests, cap.doubt.basis, cap.part, cap.standard_error) == (tests, basis, None, None)
         assert said.known_standard_error > 0
         assert said.tests_needed(Fraction(1, 100)).why == "yields_not_known"
 
