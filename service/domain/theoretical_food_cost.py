@@ -73,7 +73,7 @@ class TheoreticalFoodCost:
     @property
     def gaps(self) -> tuple[Gap, ...]:
         """What is missing anywhere, each once; codes included that do not tell the dish."""
-        codes = [code_gap(each) for each in self.unresolved if each.counts]
+        codes = [code_gap(each.pos_code, each.bearers) for each in self.unresolved if each.counts]
         return in_order({*codes, *(gap for dish in self.dishes for gap in dish.gaps)})
 
 
@@ -90,7 +90,7 @@ class _Gathered:
 def theoretical_food_cost(kitchen: Kitchen, sales: Sequence[SalesDay]) -> TheoreticalFoodCost:
     """What was sold on some days, in a kitchen as known at a revision."""
     gathered, codes = _Gathered(), PosCodes(kitchen.dishes)
-    for day, costs, settings in _costed(kitchen, sorted(sales, key=lambda day: day.business_date)):
+    for day, costs, settings in costed_days(kitchen, sorted(sales, key=lambda day: day.business_date)):
         _take_day(gathered, day, costs, settings, codes)
     dishes = tuple(_dish(kitchen, code, gathered) for code in sorted(gathered.dishes))
     unresolved = tuple(_unresolved(*told) for told in sorted(
@@ -103,18 +103,19 @@ def theoretical_food_cost(kitchen: Kitchen, sales: Sequence[SalesDay]) -> Theore
         added_up([*(dish.tally for dish in dishes), *(each.tally for each in unresolved if each.counts)]))
 
 
-def code_gap(sold: Unresolved) -> Gap:
+def code_gap(pos_code: str, bearers: Bearers) -> Gap:
     """Why what was sold under a code has no cost."""
-    named = ", ".join(sold.bearers.dishes)
-    if sold.bearers.resolved is Resolved.SHARED:
-        detail = f"The POS code {sold.pos_code} is that of several dishes, {named}: give each its own."
+    named = ", ".join(bearers.dishes)
+    if bearers.resolved is Resolved.SHARED:
+        detail = f"The POS code {pos_code} is that of several dishes, {named}: give each its own."
     else:
-        detail = (f"The POS code {sold.pos_code} was sold while its dish, {named}, was not on the menu: correct the "
+        detail = (f"The POS code {pos_code} was sold while its dish, {named}, was not on the menu: correct the "
                   "dates of the dish, or give the code to another.")
-    return Gap(f"pos_code_{sold.bearers.resolved}", "pos_code", sold.pos_code, detail)
+    return Gap(f"pos_code_{bearers.resolved}", "pos_code", pos_code, detail)
 
 
-def _costed(kitchen: Kitchen, sales: Sequence[SalesDay]) -> Iterator[tuple[SalesDay, StandingCosts, KitchenSettings]]:
+def costed_days(kitchen: Kitchen, sales: Sequence[SalesDay]
+                ) -> Iterator[tuple[SalesDay, StandingCosts, KitchenSettings]]:
     """Each day with its costs: those of the day before, moved on where something started or ended since."""
     changes = sorted(days_of_change(kitchen).items()) if sales else []
     costs, place = None, 0
