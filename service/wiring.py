@@ -33,6 +33,7 @@ from service.rest.pages.every_page import every_page
 from service.rest.pages.frame import site_pages
 from service.rest.paging import Cursors
 from service.rest.position import Positions
+from service.rest.resources.allergens import allergens
 from service.rest.resources.changes import changes
 from service.rest.resources.costs import costs
 from service.rest.resources.cutting_sheets import cutting_sheets
@@ -238,5 +239,5 @@ def _resources(positions: Positions) -> list[Blueprint]:
         sales(positions, read_sales_csv), theoretical_food_cost(positions),
         breakdowns, yield_tests(positions), cutting_sheets(positions), recipes, dishes,
         what_if(positions), workbook(positions, workbook_bytes),
-        *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions),
+        *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions), allergens(positions),
         changes(positions), keys(ledger)]

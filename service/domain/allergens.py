@@ -5,7 +5,7 @@ It follows the records, not the costs, so that an ingredient that costs nothing 
 ingredient at the start of its chain declares.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from service.domain.ingredient import Ingredient
@@ -31,14 +31,28 @@ NONE = Allergens((), ())
 def allergens_of_all(uses: Uses, ingredients: Mapping[str, Ingredient]) -> Mapping[Key, Allergens]:
     """The allergens of every record, over all that it uses: from the ingredients up, each record once.
 
-    Shape:   a key for everything that stands in `uses` or is named there. Round a loop a record holds what was known
-             of the others when it was reached.
+    Shape:   a key for everything that stands in `uses` or is named there. Records that contain each other hold the
+             same.
     """
     found: dict[Key, Allergens] = {}
-    for key in depth_first(uses, sorted(uses)):
-        below = [found[used] for used in uses.get(key, ()) if used in found]
-        found[key] = _together(_own(key, uses, ingredients), *below)
+    order = depth_first(uses, sorted(uses))
+    while not _gathered(order, uses, ingredients, found):
+        pass
     return found
+
+
+def _gathered(order: Sequence[Key], uses: Uses, ingredients: Mapping[str, Ingredient], found: dict[Key, Allergens]
+              ) -> bool:
+    """Gather once; whether that was all. Round a loop something is used before it is known, and it goes round again
+    until nothing more comes to light."""
+    settled = True
+    for key in order:
+        used = uses.get(key, ())
+        below = [found[one] for one in used if one in found]
+        together = _together(_own(key, uses, ingredients), *below)
+        settled = settled and len(below) == len(used) and found.get(key, together) == together
+        found[key] = together
+    return settled
 
 
 def _own(key: Key, uses: Uses, ingredients: Mapping[str, Ingredient]) -> Allergens:

@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterable
 from datetime import timedelta
 from typing import Any
 
-from service.domain.allergens import allergens_of_all
 from service.domain.compile_lines import measures_of
 from service.domain.cut_figures import CutSheet
 from service.domain.errors import NotFound
@@ -20,8 +19,8 @@ from service.domain.network import Key
 from service.domain.portions import Pieces, portion_figures
 from service.domain.publication import cost_in_words
 from service.domain.recipe_figures import recipe_figures
-from service.domain.uses import uses_of
 from service.use_cases.documents import Document
+from service.use_cases.read_allergens import rolled_up
 from service.use_cases.snapshots import DAYS_OPEN_TO_COSTS_KEYS, Snapshot
 
 Rows = Callable[[Snapshot], list[Document]]
@@ -147,7 +146,6 @@ def _findings(findings: Iterable[Finding]) -> list[dict[str, Any]]:
 
 def _allergens(snapshot: Snapshot, key: Key, costs_only: bool) -> Document:
     """What is declared below a record; which ingredients declare nothing, or only that there are some."""
-    found = snapshot.kept("allergens", lambda: allergens_of_all(
-        uses_of(snapshot.kitchen), snapshot.kitchen.ingredients))[key]
+    found = rolled_up(snapshot)[key]
     told = {"allergens": list(found.declared), "allergens_complete": not found.not_declared}
     return told if costs_only else told | {"allergens_not_declared": list(found.not_declared)}

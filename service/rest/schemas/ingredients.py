@@ -56,7 +56,8 @@ class _IngredientFacts(ma.Schema):
     kind = Name(max=40, required=True, metadata=says("The kitchen's own word: primal, dairy, vegetable."))
     base_unit = OneOf(("kg", "l", "each"), required=True, metadata=says("In which its costs are kept."))
     allergens = Several(OneOf(ALLERGENS), max=len(ALLERGENS), allow_none=True, metadata=says(
-        "Null or left out is not declared, which is not none; [] is none."))
+        "Null or left out is not declared, which is not none; [] is none. GET /v1/allergens names the lists that the "
+        "words are of."))
     preferred_supplier = Code(allow_none=True, metadata=says(
         "Whose price decides. With none, the only supplier with a price in force; with several, a gap. Dated."))
 
