@@ -23,6 +23,7 @@ from service.persistence.feed_links import SqlFeedLinks
 from service.persistence.key_use import KeyUse
 from service.persistence.kitchen_keeping import KitchenKeeper
 from service.persistence.kitchen_walking import SqlKitchenWalk
+from service.persistence.margin_alerts import SqlMarginAlerts
 from service.persistence.sales import SqlSalesBook
 from service.persistence.standing import Standing, ask, standing_of
 from service.persistence.tables.chain import ledger_head, signing_secret
@@ -39,7 +40,7 @@ class SqlLedger:
     def __init__(self, engines: Engines, clock: Clock = system_clock) -> None:
         self._engines, self._clock = engines, clock
         self.feeds, self.sales, self.webhooks = SqlFeedLinks(engines), SqlSalesBook(engines), SqlWebhooks(engines)
-        self.bookings = SqlBookings(engines)
+        self.bookings, self.margin_alerts = SqlBookings(engines), SqlMarginAlerts(engines)
         self._keeper = KitchenKeeper()
         self._key_use = KeyUse(engines)
         self._standing: Standing | None = None

@@ -21,6 +21,7 @@ from service.persistence import access_keys, entry_reading, proposal_reading, re
 from service.persistence.feed_links import SqlFeedLinkWork
 from service.persistence.hash_chain import RevisionFacts, revision_hash
 from service.persistence.kitchen_keeping import KitchenKeeper
+from service.persistence.margin_alerts import SqlMarginAlertWork
 from service.persistence.proposal_storing import ProposalsGathered, store_proposals
 from service.persistence.record_storing import Gathered, store_records
 from service.persistence.row_storing import store_columns
@@ -38,7 +39,7 @@ class SqlWriteWork:
                  now: datetime, today: date, moves_figures: bool) -> None:
         self.head, self.now, self.today = head, now, today
         self.feeds, self.sales = SqlFeedLinkWork(connection), SqlSalesWork(connection)
-        self.webhooks = SqlWebhookWork(connection)
+        self.webhooks, self.margin_alerts = SqlWebhookWork(connection), SqlMarginAlertWork(connection)
         self._connection, self._keeper, self._asker = connection, keeper, asker
         self._moves_figures = moves_figures
         self._entries: list[Entry] = []
@@ -118,7 +119,7 @@ class SqlWriteWork:
             revision = self.head.revision + 1
             store_records(self._connection, revision, self._gathered, self._keeper.numbers(self.head.revision))
             access_keys.store(self._connection, revision, self._keys, self._revoked)
-            for part in (self.feeds, self.sales, self.webhooks):
+            for part in (self.feeds, self.sales, self.webhooks, self.margin_alerts):
                 part.store(revision)
         store_proposals(self._connection, self._proposals)
         if self._answer is not None:

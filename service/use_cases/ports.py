@@ -18,6 +18,7 @@ from service.domain.price_proposal import PriceProposal
 from service.domain.yield_test import YieldTest
 from service.use_cases.allowances import Bookings
 from service.use_cases.feed_links_port import FeedLinks, FeedLinkWork
+from service.use_cases.margin_alerts_port import MarginAlerts, MarginAlertWork
 from service.use_cases.proposals_port import ProposalReads
 from service.use_cases.sales_port import SalesBook, SalesWork
 from service.use_cases.timeline_port import TimelineReads
@@ -127,6 +128,8 @@ class WriteWork(Protocol):
     @property
     def sales(self) -> SalesWork: ...
     @property
+    def margin_alerts(self) -> MarginAlertWork: ...
+    @property
     def webhooks(self) -> WebhookWork: ...
 
     def kitchen(self) -> Kitchen:
@@ -192,6 +195,8 @@ class Ledger(TimelineReads, ProposalReads, Protocol):
     def feeds(self) -> FeedLinks: ...
     @property
     def sales(self) -> SalesBook: ...
+    @property
+    def margin_alerts(self) -> MarginAlerts: ...
     @property
     def webhooks(self) -> Webhooks: ...
     @property

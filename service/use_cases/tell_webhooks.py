@@ -10,11 +10,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from service.domain.business_day import beginning_of
 from service.domain.price_proposal import ProposalState
 from service.domain.timeline import MovedBy, Place
 from service.domain.webhook import HeardFrom, Webhook, WebhookState
 from service.use_cases.cost_rows import dish_rows
+from service.use_cases.day_began import day_began
 from service.use_cases.figure_timeline import FigureTimeline, Step
 from service.use_cases.ports import Head, Ledger
 from service.use_cases.snapshots import Position, Snapshots
@@ -141,8 +141,7 @@ class Telling:
         place = step.place
         if step.moved_by is MovedBy.REVISION:
             return self._ledger.revisions((place.revision,))[place.revision].made_at
-        settings = self._ledger.kitchen(head.figures_revision).settings_on(place.day)
-        return beginning_of(place.day, settings.time_zone, settings.business_day_start)
+        return day_began(self._ledger.kitchen(head.figures_revision), place.day)
 
     def _look_at_proposals(self, batch: _Batch, last: int) -> None:
         """The proposals made since that still wait. They take no revision, so they are counted by their numbers."""

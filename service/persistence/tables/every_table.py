@@ -9,6 +9,7 @@ from service.persistence.tables import (
     base,
     chain,
     feed_links,
+    margin_alerts,
     observed,
     proposals,
     records,
@@ -16,7 +17,7 @@ from service.persistence.tables import (
     webhooks,
 )
 
-DEFINED_IN = (chain, allowances, feed_links, records, observed, proposals, sales, webhooks)
+DEFINED_IN = (chain, allowances, feed_links, margin_alerts, records, observed, proposals, sales, webhooks)
 metadata = base.metadata
 
 
