@@ -42,6 +42,7 @@ from service.rest.resources.every_kept import every_kept
 from service.rest.resources.feed_files import feed_files
 from service.rest.resources.feeds import feeds
 from service.rest.resources.keys import keys
+from service.rest.resources.margin_alerts import margin_alerts
 from service.rest.resources.price_list_templates import price_list_templates
 from service.rest.resources.price_movements import price_movements
 from service.rest.resources.price_proposals import price_proposals
@@ -67,6 +68,7 @@ from service.use_cases.figure_timeline import FigureTimeline
 from service.use_cases.keys import still_opens
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Ledger
+from service.use_cases.raise_margin_alerts import MarginWatch
 from service.use_cases.read_proposals import Proposals
 from service.use_cases.reviews import Reviews
 from service.use_cases.snapshots import Snapshots
@@ -196,6 +198,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
          check_target: CheckTarget | None = None) -> Flask:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
     timeline = FigureTimeline(ledger, positions.snapshots)
+    watch = MarginWatch(ledger, timeline)
     waiting = Waiting(settings.threads // 2, lambda: (ledger.head().revision, ledger.today()),
                       (LedgerUnavailable,))
 
@@ -205,7 +208,8 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
     allowances, site = Allowances(ledger.bookings, clock), make_site()
     app = create_app(
         [dish_cost_changes(positions, timeline, waiting, lambda key_id: still_opens(ledger, key_id, clock())),
-         *_resources(positions), webhooks(ledger, check_target or target_check(settings.webhook_networks)),
+         *_resources(positions), margin_alerts(positions, watch),
+         webhooks(ledger, check_target or target_check(settings.webhook_networks)),
          webhook_deliveries(positions, clock), feeds(ledger), feed_files(positions, allowances, clock)],
         authenticate=authenticate, sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
         allowances=allowances, readiness=readiness,
