@@ -42,7 +42,7 @@ def dish_row(snapshot: Snapshot, code: str, costs_only: bool = False) -> Documen
         "section": dish.section,
         "gaps": _gap_codes(gaps) if costs_only else gap_documents(gaps),
         "last_complete": _last_complete(snapshot, code, costs_only) if figures.material is None else None,
-        "findings": _findings(published.findings),
+        "findings": finding_documents(published.findings),
     } | _allergens(snapshot, ("dish", code), costs_only)
 
 
@@ -63,7 +63,7 @@ def _swept_rows(snapshot: Snapshot, costs_only: bool) -> list[Document]:
         dish = snapshot.kitchen.dishes[code]
         rows.append(of | standing | figures | {
             "status": "complete", "section": dish.section, "gaps": [], "last_complete": None,
-            "findings": _findings(findings_of(dish))} | _allergens(snapshot, ("dish", code), costs_only))
+            "findings": finding_documents(findings_of(dish))} | _allergens(snapshot, ("dish", code), costs_only))
     return sorted(rows, key=lambda row: str(row["dish"]))
 
 
@@ -81,7 +81,7 @@ def cut_row(snapshot: Snapshot, cut: str) -> Document:
     portions = portion_figures(figures, pieces).as_published()
     return _of(snapshot) | figures.as_published() | portions | {
         "uses": list(figures.output.uses), "gaps": gap_documents(snapshot.costing.gaps(key)),
-        "findings": _findings(figures.findings)} | _allergens(snapshot, key, costs_only=False)
+        "findings": finding_documents(figures.findings)} | _allergens(snapshot, key, costs_only=False)
 
 
 def cut_rows(snapshot: Snapshot) -> list[Document]:
@@ -139,7 +139,8 @@ def gap_documents(gaps: Iterable[Gap]) -> list[dict[str, Any]]:
             for gap in gaps]
 
 
-def _findings(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+def finding_documents(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Findings as the answers have them."""
     return [{"code": finding.code, "kind": finding.kind, "record": finding.record, "detail": finding.detail}
             for finding in findings]
 

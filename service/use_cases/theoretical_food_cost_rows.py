@@ -61,8 +61,8 @@ def _figures(tally: Tally, whole: Tally) -> Document:
     sale, comp, staff_meal = tally.parts
     return {
         "status": "complete" if tally.is_complete else "incomplete",
-        "sold": _quantity(sale.quantity), "comps": _quantity(comp.quantity),
-        "staff_meals": _quantity(staff_meal.quantity),
+        "sold": portions_in_words(sale.quantity), "comps": portions_in_words(comp.quantity),
+        "staff_meals": portions_in_words(staff_meal.quantity),
         "menu_mix_percent": percent_in_words(percent_of(sale.quantity, whole.sale.quantity)),
         "net_takings": cost_in_words(sale.takings),
         "takings_share_percent": percent_in_words(percent_of(sale.takings, whole.sale.takings)),
@@ -91,11 +91,11 @@ def _code(each: Unresolved) -> Document:
     return {
         "pos_code": each.pos_code, "reason": each.bearers.resolved.value, "in_figures": each.counts,
         "dishes": list(each.bearers.dishes), "first_date": each.first.isoformat(), "last_date": each.last.isoformat(),
-        "sold": _quantity(sale.quantity), "comps": _quantity(comp.quantity),
-        "staff_meals": _quantity(staff_meal.quantity), "net_takings": cost_in_words(sale.takings)}
+        "sold": portions_in_words(sale.quantity), "comps": portions_in_words(comp.quantity),
+        "staff_meals": portions_in_words(staff_meal.quantity), "net_takings": cost_in_words(sale.takings)}
 
 
-def _quantity(quantity: Fraction) -> str:
+def portions_in_words(quantity: Fraction) -> str:
     """Portions as they were sent: never more than six decimals, so nothing is rounded."""
     text = in_words(quantity, QUANTITY_PLACES) or "0"
     return text.rstrip("0").rstrip(".")

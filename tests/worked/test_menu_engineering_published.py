@@ -1,4 +1,4 @@
-"""The matrix of menu engineering against a published exercise, through the whole core: records, sales, costs of a day."""
+"""The matrix of menu engineering against a published exercise, through the whole core: records, sales, costs of day."""
 
 from decimal import Decimal
 from fractions import Fraction
