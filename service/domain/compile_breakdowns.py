@@ -41,7 +41,7 @@ def cut_nodes(breakdown: Breakdown, yields: Yields, pool: int) -> Iterator[Node]
         if output.role is Role.BY_PRODUCT:
             yield _by_product_node(output)
             continue
-        gaps = tuple(_gap(gap, breakdown) for gap in allocation.gaps if gap.cut in (None, output.cut))
+        gaps = tuple(gap_of(gap, breakdown) for gap in allocation.gaps if gap.cut in (None, output.cut))
         findings = tuple(Finding(found.code, "cut", found.cut, found.detail)
                          for found in allocation.findings if found.cut == output.cut)
         carried = allocation.carried.get(output.cut)
@@ -77,7 +77,7 @@ def _credits_and_charges(breakdown: Breakdown, yields: Yields) -> tuple[Fraction
             material += Fraction(output.disposal_cost) * yields.fractions[output.cut]
         elif output.role is Role.BY_PRODUCT and yields.fractions[output.cut]:
             if output.credit_value is None:
-                gaps.append(_no_credit_value(output))
+                gaps.append(no_credit_value(output))
             else:
                 material -= Fraction(output.credit_value) * yields.fractions[output.cut]
     return material, tuple(gaps)
@@ -85,16 +85,18 @@ def _credits_and_charges(breakdown: Breakdown, yields: Yields) -> tuple[Fraction
 
 def _by_product_node(output: Output) -> Node:
     if output.credit_value is None:
-        return Node("cut", output.cut, material_gaps=(_no_credit_value(output),))
+        return Node("cut", output.cut, material_gaps=(no_credit_value(output),))
     return Node("cut", output.cut, material=Fraction(output.credit_value))
 
 
-def _no_credit_value(output: Output) -> Gap:
+def no_credit_value(output: Output) -> Gap:
+    """A by-product that nobody has put a value on."""
     return Gap("missing_value", "cut", output.cut,
                f"{output.cut} has no credit_value, at which a by-product is used and credited: give it (0 is a value).")
 
 
-def _gap(gap: AllocationGap, breakdown: Breakdown) -> Gap:
+def gap_of(gap: AllocationGap, breakdown: Breakdown) -> Gap:
+    """Why a cut has no share, as a gap of that cut or of the whole breakdown."""
     if gap.about is None:
         return Gap(gap.code, "breakdown", breakdown.code, gap.detail)
     return Gap(gap.code, "cut", gap.about, gap.detail)
