@@ -34,6 +34,7 @@ from service.rest.pages.frame import site_pages
 from service.rest.paging import Cursors
 from service.rest.position import Positions
 from service.rest.resources.allergens import allergens
+from service.rest.resources.breakdown_comparison import breakdown_comparison
 from service.rest.resources.changes import changes
 from service.rest.resources.costs import costs
 from service.rest.resources.cutting_sheets import cutting_sheets
@@ -41,6 +42,7 @@ from service.rest.resources.dish_cost_changes import dish_cost_changes
 from service.rest.resources.every_kept import every_kept
 from service.rest.resources.feed_files import feed_files
 from service.rest.resources.feeds import feeds
+from service.rest.resources.impact import impact
 from service.rest.resources.keys import keys
 from service.rest.resources.margin_alerts import margin_alerts
 from service.rest.resources.price_list_templates import price_list_templates
@@ -236,12 +238,12 @@ def _resources(positions: Positions) -> list[Blueprint]:
     reviewing = Proposals(ledger, positions.snapshots, Reviews(ledger))
     suppliers, ingredients, breakdowns, recipes, dishes = every_kept(positions)
     return [
-        settings_resource(positions), suppliers, supplier_items(positions), ingredients, prices(positions),
-        price_proposals(positions, reviewing, read_price_file),
+        settings_resource(positions), suppliers, supplier_items(positions), ingredients, impact(positions),
+        prices(positions), price_proposals(positions, reviewing, read_price_file),
         price_list_templates(positions, {"csv": csv_template, "xlsx": xlsx_template}),
         price_movements(positions), purchase_price_variance(positions),
         sales(positions, read_sales_csv), theoretical_food_cost(positions),
-        breakdowns, yield_tests(positions), cutting_sheets(positions), recipes, dishes,
+        breakdowns, yield_tests(positions), cutting_sheets(positions), breakdown_comparison(positions), recipes, dishes,
         what_if(positions), workbook(positions, workbook_bytes),
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions), allergens(positions),
         changes(positions), keys(ledger)]
