@@ -56,14 +56,18 @@ def _swap_faults(kitchen: Kitchen, day: date, versions: Sequence[NewVersion],
     uses = uses_of(after.on(day))
     for version in versions:
         key = (version.kind, version.code)
-        lines = swapped.get(key, {})
-        for fault in line_faults(version.record.lines, after, day, itself=key):
-            _, _, rest = (fault.pointer or "").partition("#/lines/")
-            number, _, member = rest.partition("/")
-            if number.isdigit() and int(number) in lines:
-                yield fault.at(f"{lines[int(number)]}/{member if member in ('unit', 'quantity') else 'instead'}")
-        if lines:
-            yield from _network_faults(uses, key, next(iter(lines.values())))
+        if key in swapped:
+            yield from _line_faults(version, after, swapped[key])
+            yield from _network_faults(uses, key, next(iter(swapped[key].values())))
+
+
+def _line_faults(version: NewVersion, after: Kitchen, swapped: Mapping[int, str]) -> Iterator[Fault]:
+    """What is wrong with the lines that were swapped; what was wrong with others before is nobody's fault now."""
+    for fault in line_faults(version.record.lines, after, version.day, itself=(version.kind, version.code)):
+        _, _, rest = (fault.pointer or "").partition("#/lines/")
+        number, _, member = rest.partition("/")
+        if number.isdigit() and int(number) in swapped:
+            yield fault.at(f"{swapped[int(number)]}/{member if member in ('unit', 'quantity') else 'instead'}")
 
 
 def _network_faults(uses: Mapping[Key, tuple[Key, ...]], key: Key, pointer: str) -> Iterator[Fault]:
