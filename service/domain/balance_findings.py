@@ -1,5 +1,6 @@
-"""What a person should look at in the balance of a breakdown: main cuts that mostly stay, and trim that a primal is
-bought for. A menu on which every dish looks fine can leave the big muscle unsold, and no dish's figure shows it.
+"""What a person should look at in the balance of a breakdown: main cuts that mostly stay, trim that a primal is bought
+for, by-products that are short. A menu on which every dish looks fine can leave the big muscle unsold, and no dish's
+figure shows it.
 """
 
 from service.domain.breakdown import Role
@@ -13,9 +14,10 @@ HALF = 50
 
 
 def balance_findings(balance: BreakdownBalance, currency: str) -> tuple[Finding, ...]:
-    """What a person should look at: main cuts that mostly stay, and a primal bought for the sake of its trim."""
-    found = [_mostly_left_over(each, currency) for each in balance.outputs if is_mostly_left_over(each)]
-    return (*found, *_bought_for_less(balance))
+    """The findings of one breakdown: cuts in the plan's order, then what is about the whole."""
+    left = [_mostly_left_over(each, currency) for each in balance.outputs if is_mostly_left_over(each)]
+    short = [_short(each) for each in balance.outputs if each.short]
+    return (*left, *short, *_bought_for_trim(balance))
 
 
 def is_mostly_left_over(each: OutputBalance) -> bool:
@@ -33,14 +35,21 @@ def _mostly_left_over(each: OutputBalance, currency: str) -> Finding:
         "of what uses it, or buy the cuts that are used ready-trimmed.")
 
 
-def _bought_for_less(balance: BreakdownBalance) -> tuple[Finding, ...]:
+def _short(each: OutputBalance) -> Finding:
+    return Finding(
+        "by_product_short", "cut", each.output.cut,
+        f"{cost_in_words(each.need.kg)} kg of {each.output.cut} are needed and {cost_in_words(each.used)} kg come off "
+        f"what is bought for other cuts: buy {cost_in_words(each.short)} kg by itself.")
+
+
+def _bought_for_trim(balance: BreakdownBalance) -> tuple[Finding, ...]:
     """Where no main cut binds, and there are some: for them alone less would do."""
     mains = [each for each in balance.outputs if each.output.role is Role.MAIN]
     binding = balance.binding
     if not mains or not binding or any(each.output.role is Role.MAIN for each in binding):
         return ()
-    cut, enough = binding[0].output, max((each.input_needed or NIL for each in mains), default=NIL)
+    cut, enough = binding[0].output.cut, max((each.input_needed or NIL for each in mains), default=NIL)
     return (Finding(
-        "bought_for_lesser_cut", "cut", cut.cut,
-        f"It is {cut.cut} ({cut.role.value}) that asks for {cost_in_words(balance.needed_input)} kg of input; for the "
-        f"main cuts alone {cost_in_words(enough)} kg would do: buy what is missing of {cut.cut} by itself."),)
+        "bought_for_trim", "cut", cut,
+        f"It is {cut}, a trim, that asks for {cost_in_words(balance.needed_input)} kg of input; for the main cuts "
+        f"alone {cost_in_words(enough)} kg would do: buy what is missing of {cut} by itself."),)

@@ -1,14 +1,15 @@
 """The balance of one breakdown: how much of its input the cuts that are needed ask for, and what else comes off it.
 
     input for a cut   = kg needed of the cut / its yield
-    input             = that of the cut that asks for most: it binds, and nothing of it is left over
+    input             = that of the main cut or trim that asks for most: it binds, and nothing of it is left over
     whole pieces      = input / weight of a piece, rounded up where the breakdown starts from what is bought
-    comes off         = input x yield: needed, left over, lost, and the rest unaccounted for
+    comes off         = input x yield: used, left over, lost, and the rest unaccounted for
 
-Rules that always hold: weights conserve (used + left + lost + unaccounted = input), and so does material cost: that of
-the input with packaging and disposal is that of what is used and of what is left, by every method, by-products at the
-credit that the others were relieved of. A need that is not known leaves the input unknown, with what is known beside
-it; a cut that is needed and has a yield of nil cannot be had, which is a gap.
+Rules that always hold: nobody buys a primal for its bones, so a by-product never binds: what recipes need of it beyond
+what comes off is short, to be bought by itself. Weights conserve (used + left + lost + unaccounted = input), and so
+does material cost: that of the input with packaging and disposal is that of what is used and of what is left, by every
+method, by-products at the credit that the others were relieved of. A need that is not known leaves the input unknown,
+with what is known beside it; a cut that is needed and has a yield of nil cannot be had, which is a gap.
 
 Source:  the yield arithmetic of a butcher's test, turned round: from portions to the weight that must be bought.
 """
@@ -65,11 +66,21 @@ class OutputBalance:
         return self.output.role is Role.LOSS
 
     @property
+    def used(self) -> Fraction | None:
+        """What of it is needed and comes off."""
+        return None if self.comes_off is None or not self.need.known else min(self.need.kg, self.comes_off)
+
+    @property
+    def short(self) -> Fraction | None:
+        """What is needed of a by-product beyond what comes off."""
+        return None if self.used is None else self.need.kg - self.used
+
+    @property
     def left(self) -> Fraction | None:
         """What of a cut nothing uses; a loss leaves nothing."""
         if self.is_loss:
             return NIL
-        return None if self.comes_off is None else self.comes_off - self.need.kg
+        return None if self.used is None or self.comes_off is None else self.comes_off - self.used
 
     @property
     def left_percent(self) -> Fraction | None:
@@ -84,8 +95,13 @@ class OutputBalance:
 
     @property
     def used_value(self) -> Fraction | None:
-        """Material cost of what is needed."""
-        return worth(self.need.kg if self.need.known else None, self.material_per_kg)
+        """Material cost of what of it is needed and comes off."""
+        return worth(self.used, self.material_per_kg)
+
+    @property
+    def short_value(self) -> Fraction | None:
+        """Of what is short, at the credit that recipes pay for it."""
+        return worth(self.short, self.material_per_kg)
 
     @property
     def left_value(self) -> Fraction | None:
@@ -132,7 +148,7 @@ class BreakdownBalance:
 
     @property
     def used_kg(self) -> Fraction | None:
-        return None if self.input_kg is None else sum((each.need.kg for each in self.outputs), NIL)
+        return added(*(each.used for each in self.outputs))
 
     @property
     def left_kg(self) -> Fraction | None:
@@ -186,15 +202,16 @@ def breakdown_balance(broken: Broken, needs: Mapping[str, CutNeed], costing: Cos
     """
     breakdown, fractions = broken.breakdown, broken.yields.fractions
     asked = {cut: need.kg / fractions[cut] for cut, need in needs.items() if need.kg and fractions[cut]}
-    gaps = tuple(_no_yield(cut) for cut, need in needs.items() if not fractions[cut] and (need.kg or not need.known))
-    known = not gaps and all(need.known for need in needs.values())
-    most = max(asked.values(), default=NIL)
+    decide = {cut: need for cut, need in needs.items() if cut in _carriers(breakdown)}
+    gaps = tuple(_no_yield(cut) for cut, need in decide.items() if not fractions[cut] and (need.kg or not need.known))
+    known = not gaps and all(need.known for need in decide.values())
+    most = max((asked[cut] for cut in decide if cut in asked), default=NIL)
     weight = broken.piece.weight_kg if whole_pieces and breakdown.input.ingredient is not None else None
     pieces = -(-most // weight) if weight and known else None
     input_kg = None if not known else pieces * weight if pieces is not None and weight else most
     outputs = tuple(
         _output(output, fractions[output.cut], needs.get(output.cut, NOTHING), asked.get(output.cut), input_kg,
-                costing, binds=known and output.cut in asked and asked[output.cut] == most)
+                costing, binds=known and output.cut in decide and asked.get(output.cut) == most)
         for output in breakdown.outputs)
     charges = Fraction(breakdown.packaging_per_kg) + sum(
         (Fraction(output.disposal_cost) * fractions[output.cut] for output in breakdown.outputs
@@ -221,6 +238,11 @@ def _output(output: Output, fraction: Fraction, need: CutNeed, asked: Fraction |
     costs = None if output.role is Role.LOSS else costing.figures(("cut", output.cut))
     return OutputBalance(output, fraction, need, asked, binds, worth(input_kg, fraction),
                          None if costs is None else costs.material, None if costs is None else costs.labour)
+
+
+def _carriers(breakdown: Breakdown) -> frozenset[str]:
+    """The cuts that decide how much is bought."""
+    return frozenset(output.cut for output in breakdown.outputs if output.role.carries_joint_cost)
 
 
 def _no_yield(cut: str) -> Gap:

@@ -1,6 +1,6 @@
 """The balance of a menu: what so many covers need of everything, what must be bought for it, and what is left over.
 
-    outlay     = ingredients bought as such + primals + packaging and disposal + allowance
+    outlay     = ingredients bought as such + primals + packaging and disposal + short by-products + allowance
     food cost  = covers x food cost of each dish, as the menu figures say it
     outlay     = food cost + left over (main and trim) + by-products left
 
@@ -93,7 +93,12 @@ class MenuBalance:
     @property
     def outlay(self) -> Fraction | None:
         """All that is really paid for these covers, but for labour; by-products not yet sold."""
-        return added(self.ingredients_cost, self.primals_cost, self.charges, self.allowance)
+        return added(self.ingredients_cost, self.primals_cost, self.charges, self.short_value, self.allowance)
+
+    @property
+    def short_value(self) -> Fraction | None:
+        """By-products that are needed and do not come off, at their credit."""
+        return added(*(each.short_value for of in self.breakdowns for each in of.outputs))
 
     @property
     def used_value(self) -> Fraction | None:

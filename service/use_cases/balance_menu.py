@@ -52,7 +52,8 @@ def _total(found: MenuBalance) -> Document:
         **_figures(
             takings=found.takings, food_cost=found.food_cost, allowance=found.allowance,
             ingredients_cost=found.ingredients_cost, primals_cost=found.primals_cost,
-            packaging_and_disposal=found.charges, outlay=found.outlay, used_value=found.used_value,
+            packaging_and_disposal=found.charges, short_value=found.short_value, outlay=found.outlay,
+            used_value=found.used_value,
             left_over_value=found.left_over_value, left_over_market_value=found.left_over_market_value,
             main_left_value=found.left_value(Role.MAIN), trim_left_value=found.left_value(Role.TRIM),
             by_products_left_value=found.left_value(Role.BY_PRODUCT)),
@@ -101,7 +102,8 @@ def _output(each: OutputBalance) -> Document:
         "left_portions": each.left_portions,
         **_figures(
             needed_kg=need.kg if need.known else None, known_needed_kg=need.kg, broken_down_kg=need.broken_down,
-            input_needed_kg=each.input_needed if need.known else None, comes_off_kg=each.comes_off, left_kg=each.left,
+            input_needed_kg=each.input_needed if need.known else None, comes_off_kg=each.comes_off,
+            used_kg=each.used, left_kg=each.left, short_kg=each.short,
             material_cost_per_kg=each.material_per_kg, cost_per_kg=total(each.material_per_kg, each.labour_per_kg),
             used_value=each.used_value, left_value=each.left_value, left_cost=each.left_cost,
             left_market_value=each.left_market_value)}

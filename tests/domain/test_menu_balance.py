@@ -109,7 +109,7 @@ class Demand:
         breakdown, most = self.kitchen.breakdowns[code], Fraction(0)
         _, yields = self.judge.yields(breakdown)
         for each in breakdown.outputs:
-            needed = Fraction(0) if each.role is Role.LOSS else self.of_cut(each.cut)
+            needed = self.of_cut(each.cut) if each.role in (Role.MAIN, Role.TRIM) else Fraction(0)
             if needed is None or (needed and not yields[each.cut]):
                 return None
             most = max(most, needed / yields[each.cut] if needed else Fraction(0))
@@ -153,16 +153,20 @@ def test_weights_and_money_conserve_to_the_last_digit(told: tuple[KitchenOnDay, 
     balance = balance_of(kitchen, covers, whole_pieces)
     for each in balance.breakdowns:
         if each.input_kg is not None:
+            known = [out for out in each.outputs if out.need.known]
+            assert all(out.left is not None and out.left >= 0 for out in known)
+            assert all(out.output.role is Role.BY_PRODUCT for out in each.outputs if out.short or out not in known)
+        if each.used_kg is not None:
             parts = (each.used_kg, each.left_kg, each.loss_kg, each.unaccounted_kg)
             assert sum(part for part in parts if part is not None) == each.input_kg
-            assert all(out.left is not None and out.left >= 0 for out in each.outputs)
         left = each.left_value(Role.MAIN, Role.TRIM, Role.BY_PRODUCT)
         if carried(each) and None not in (each.input_cost, each.used_value, left):
             assert each.input_cost + each.charges == each.used_value + left  # type: ignore[operator]
     left, credits = balance.left_over_value, balance.left_value(Role.BY_PRODUCT)
     if all(map(carried, balance.breakdowns)) and None not in (balance.outlay, balance.food_cost, left, credits):
         assert balance.outlay == balance.food_cost + left + credits  # type: ignore[operator]
-        assert balance.primals_cost + balance.charges == balance.used_value + left + credits  # type: ignore[operator]
+        assert balance.primals_cost + balance.charges + balance.short_value == (  # type: ignore[operator]
+            balance.used_value + left + credits)  # type: ignore[operator]
     if not balance.gaps:
         assert None not in (balance.outlay, balance.food_cost, left, credits)
 
@@ -277,12 +281,28 @@ def test_a_main_cut_of_which_just_half_stays_is_not_mostly_left_over() -> None:
         assert [each.record for each in balance.findings] == found, portions
 
 
-def test_trim_or_bones_that_a_primal_would_be_bought_for_are_told() -> None:
+def test_bones_bind_nothing_and_what_is_short_of_them_is_bought_by_itself() -> None:
+    """By hand: 10 kg of topside for 6 kg of roast give 0.6 kg of fat; 2 kg are needed, at a credit of 1.20."""
+    fat = a_dish("dripping", a_line("cut topside-fat", "0.1"))
+    balance = balance_of(a_topside_kitchen(ROAST, fat), {"roast": 20, "dripping": 20})
+    short = output(balance, "topside-fat")
+    assert (balance.breakdowns[0].input_kg, short.used, short.short, short.left) == (
+        10, Fraction("0.6"), Fraction("1.4"), 0)
+    assert balance.short_value == Fraction("1.68")
+    assert [(each.code, each.record) for each in balance.findings] == [
+        ("mostly_left_over", "topside-cap"), ("by_product_short", "topside-fat")]
+    assert "2.0000 kg of topside-fat are needed and 0.6000 kg come off" in balance.findings[1].detail
+    alone = balance_of(a_topside_kitchen(fat), {"dripping": 20})
+    assert (alone.breakdowns[0].input_kg, alone.breakdowns[0].binding) == (0, ())
+    assert alone.outlay == alone.food_cost == Fraction("2.40")
+
+
+def test_trim_that_a_primal_would_be_bought_for_is_told() -> None:
     mince = a_dish("burger", a_line("cut topside-mince", "0.18"))
     balance = balance_of(a_topside_kitchen(CAP, ROAST, mince), {"cap": 10, "roast": 50, "burger": 100})
     told = [(each.code, each.record) for each in balance.findings]
     assert told == [("mostly_left_over", "topside-cap"), ("mostly_left_over", "topside-roast"),
-                    ("bought_for_lesser_cut", "topside-mince")]
+                    ("bought_for_trim", "topside-mince")]
     assert "asks for 100.0000 kg of input; for the main cuts alone 25.0000 kg would do" in balance.findings[2].detail
 
 

@@ -11,6 +11,7 @@ from service.rest.schemas.breakdowns import InputAnswer
 from service.rest.schemas.costs import FindingAnswer, GapAnswer
 from service.rest.schemas.covers import AT_LEAST_ONE, CoversRequested
 from service.rest.schemas.figures import figure
+from service.rest.schemas.what_if_answer import CodeSoldAnswer
 
 _STATUS = ("complete", "incomplete")
 
@@ -39,7 +40,8 @@ class BalanceTotalAnswer(Answer):
     ingredients_cost = figure("Of what is bought as such.")
     primals_cost = figure("Of what is bought to be broken down, whole.")
     packaging_and_disposal = figure("Of all breakdowns.")
-    outlay = figure("The four above together: what is really paid for these covers, before anything left is sold.")
+    short_value = figure("By-products that are needed and do not come off, at their credit.")
+    outlay = figure("The five above together: what is really paid for these covers, before anything left is sold.")
     used_value = figure("Material cost of the cuts that dishes and recipes use.")
     left_over_value = figure("Material cost of the main cuts and trim that nothing uses.")
     left_over_market_value = figure("What the kitchen would pay for them ready-trimmed.")
@@ -70,19 +72,22 @@ class OutputBalanceAnswer(Answer):
     cut = Code(metadata=says("The output's code."))
     name = Text(metadata=says("What the kitchen calls it."))
     role = OneOf(tuple(Role), metadata=says("What it is."))
-    binds = Flag(metadata=says("Whether it asks for most input, so that nothing of it is left before whole pieces."))
+    binds = Flag(metadata=says(
+        "Whether it asks for most input, so that nothing of it is left before whole pieces. A by-product never does."))
     yield_fraction = Figure(data_key="yield", metadata=says("Of the input's weight."))
     needed_kg = figure("As purchased, by dishes, recipes and further breakdowns; null: not known.")
     known_needed_kg = Figure(metadata=says("At least so much."))
     broken_down_kg = Figure(metadata=says("The part of it that a further breakdown takes."))
-    input_needed_kg = figure("Kg of input that give it; null where nothing needs it.")
+    input_needed_kg = figure("Kg of input that would give it; null where nothing needs it.")
     comes_off_kg = figure("Of all the input.")
+    used_kg = figure("What is needed of it and comes off.")
     left_kg = figure("What nothing uses.")
+    short_kg = figure("What is needed of a by-product beyond what comes off: to be bought by itself.")
     left_percent = figure("Of what comes off.")
     left_portions = Whole(allow_none=True, metadata=says("Whole raw portions of what is left."))
     material_cost_per_kg = figure("Material; of a by-product its credit.")
     cost_per_kg = figure("Material and labour.")
-    used_value = figure("Material cost of what is needed.")
+    used_value = figure("Material cost of what is used.")
     left_value = figure("Material cost of what is left.")
     left_cost = figure("Material and labour of what is left.")
     left_market_value = figure("What is left at its market value; of a by-product at its credit.")
@@ -135,13 +140,6 @@ class DishNotOnMenuAnswer(Answer):
     quantity = Figure(metadata=says("Portions sold."))
 
 
-class SoldWithoutDishAnswer(Answer):
-    """What was sold under a POS code that does not tell the dish."""
-
-    pos_code = Text(metadata=says("The POS's code."))
-    quantity = Figure(metadata=says("Portions sold."))
-
-
 class BalanceAnswer(Answer):
     """What so many covers need, buy and leave over."""
 
@@ -151,12 +149,12 @@ class BalanceAnswer(Answer):
     status = OneOf(_STATUS, metadata=says("incomplete: something is missing, and `gaps` says what."))
     gaps = Several(Group(GapAnswer), metadata=says("What is not known; empty when complete."))
     findings = Several(Group(FindingAnswer), metadata=says(
-        "mostly_left_over: more than half of a main cut stays. bought_for_lesser_cut: trim or a by-product asks for "
-        "more input than any main cut. More may come."))
+        "mostly_left_over: more than half of a main cut stays. by_product_short: recipes need more of one than comes "
+        "off. bought_for_trim: trim asks for more input than any main cut. More may come."))
     covers_from = OneOf(("covers", "sales"), metadata=says("Whether the covers were given or sold."))
     sales_days = Whole(metadata=says("How many business dates had sales; 0 for covers that were given."))
     not_on_menu = Several(Group(DishNotOnMenuAnswer), metadata=says("Sold, and in no figure here."))
-    without_dish = Several(Group(SoldWithoutDishAnswer), metadata=says("Sold, and in no figure here."))
+    without_dish = Several(Group(CodeSoldAnswer), metadata=says("Sold, and in no figure here."))
     total = Group(BalanceTotalAnswer, metadata=says("All covers together."))
     dishes = Several(Group(DishCoveredAnswer), metadata=says("By code."))
     breakdowns = Several(Group(BreakdownBalanceAnswer), metadata=says("By code."))

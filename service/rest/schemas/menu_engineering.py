@@ -61,7 +61,7 @@ class DishNotCountedAnswer(_DishNamed):
         "not chosen for a price. More may come."))
 
 
-class CodeSoldAnswer(Answer):
+class CodeChosenAnswer(Answer):
     """What was sold under a code that does not tell the dish."""
 
     pos_code = Text(metadata=says("The POS's code."))
@@ -94,4 +94,4 @@ class MenuEngineeringAnswer(Answer):
     classes = Group(ClassesAnswer, metadata=says("How many dishes are of each class."))
     dishes = Several(Group(DishInMatrixAnswer), metadata=says("By code."))
     not_counted = Several(Group(DishNotCountedAnswer), metadata=says("Dishes of the menu that are not in the number."))
-    pos_codes_without_dish = Several(Group(CodeSoldAnswer), metadata=says("Codes that do not tell the dish."))
+    pos_codes_without_dish = Several(Group(CodeChosenAnswer), metadata=says("Codes that do not tell the dish."))
