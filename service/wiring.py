@@ -34,6 +34,7 @@ from service.rest.pages.frame import site_pages
 from service.rest.paging import Cursors
 from service.rest.position import Positions
 from service.rest.resources.allergens import allergens
+from service.rest.resources.balance import balance
 from service.rest.resources.breakdown_comparison import breakdown_comparison
 from service.rest.resources.changes import changes
 from service.rest.resources.costs import costs
@@ -45,6 +46,7 @@ from service.rest.resources.feeds import feeds
 from service.rest.resources.impact import impact
 from service.rest.resources.keys import keys
 from service.rest.resources.margin_alerts import margin_alerts
+from service.rest.resources.menu_engineering import menu_engineering
 from service.rest.resources.price_list_templates import price_list_templates
 from service.rest.resources.price_movements import price_movements
 from service.rest.resources.price_proposals import price_proposals
@@ -242,8 +244,8 @@ def _resources(positions: Positions) -> list[Blueprint]:
         prices(positions), price_proposals(positions, reviewing, read_price_file),
         price_list_templates(positions, {"csv": csv_template, "xlsx": xlsx_template}),
         price_movements(positions), purchase_price_variance(positions),
-        sales(positions, read_sales_csv), theoretical_food_cost(positions),
+        sales(positions, read_sales_csv), theoretical_food_cost(positions), menu_engineering(positions),
         breakdowns, yield_tests(positions), cutting_sheets(positions), breakdown_comparison(positions), recipes, dishes,
-        what_if(positions), workbook(positions, workbook_bytes),
+        what_if(positions), balance(positions), workbook(positions, workbook_bytes),
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions), allergens(positions),
         changes(positions), keys(ledger)]
