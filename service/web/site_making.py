@@ -36,7 +36,7 @@ def make_site() -> FinishedSite:
     """All pages of the frame."""
     templates = Environment(loader=PackageLoader("service.web", "templates"), autoescape=True, trim_blocks=True,
                             lstrip_blocks=True, undefined=StrictUndefined)
-    templates.filters |= {"day": day_in_words, "figure": figure}
+    templates.filters |= {"day": day_in_words, "short_day": short_day, "figure": figure, "signed": signed}
 
     def render(name: str, document: Mapping[str, Any]) -> bytes:
         told = {"page": name, "signed_in": True} | dict(document)
@@ -50,6 +50,11 @@ def day_in_words(day: str) -> str:
     return date.fromisoformat(day).strftime("%a %-d %b %Y")
 
 
+def short_day(day: str) -> str:
+    """A day near the one looked at: `Wed 25 Nov`."""
+    return date.fromisoformat(day).strftime("%a %-d %b")
+
+
 def figure(text: str | None) -> Markup:
     """A published figure with its third and fourth decimals drawn softer; a dash where there is none."""
     if text is None:
@@ -58,6 +63,13 @@ def figure(text: str | None) -> Markup:
     if len(decimals) <= 2:
         return escape(text)
     return Markup("{}<i>{}</i>").format(whole + point + decimals[:2], decimals[2:])
+
+
+def signed(text: str | None) -> Markup:
+    """A difference of published figures with its sign, the minus as long as the plus."""
+    if text is None:
+        return figure(None)
+    return Markup("{}{}").format("−" if text.startswith("-") else "+", figure(text.lstrip("-")))
 
 
 def _files() -> Iterator[tuple[str, bytes]]:

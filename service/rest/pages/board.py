@@ -1,14 +1,25 @@
 """The board: `/`."""
 
+from service.rest.exact_fields import Text, says
 from service.rest.pages.frame import Asked, PageOf
+from service.rest.position import Positions
+from service.rest.schemas.records import PositionQuery
 from service.use_cases.documents import Document
 from service.use_cases.read_board import read_board
 
 
-def board_page() -> PageOf:
+class BoardQuery(PositionQuery):
+    """Which dishes of the board."""
+
+    q = Text(max=100, metadata=says("Words that the names hold."))
+    section = Text(max=60, metadata=says("The section of the menu."))
+
+
+def board_page(positions: Positions) -> PageOf:
     """`/`: every dish, what needs attention first."""
 
     def read(asked: Asked) -> Document:
-        return read_board(asked.snapshot)
+        return read_board(positions.ledger, positions.snapshots, asked.snapshot, asked.query.get("q", ""),
+                          asked.query.get("section", ""))
 
-    return PageOf("board", "/", read)
+    return PageOf("board", "/", read, BoardQuery)

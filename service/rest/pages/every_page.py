@@ -2,10 +2,11 @@
 
 from service.rest.pages.board import board_page
 from service.rest.pages.frame import PageOf
+from service.rest.position import Positions
 
 
-def every_page() -> list[PageOf]:
+def every_page(positions: Positions) -> list[PageOf]:
     """The pages, given what they need."""
     return [
-        board_page(),
+        board_page(positions),
     ]

@@ -1,0 +1,63 @@
+"""What moved since yesterday: each dish's published figures against those of the evening before, and by which causes.
+
+Rules that always hold: it is a function of the position; yesterday's figures are those of the last revision that was
+made before the day began (or of the one that is looked at, if that is older).
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+
+from service.domain.change_causes import OF_FIGURES, Cause, causes_by_dish
+from service.domain.history import Mark
+from service.domain.timeline import started_on
+from service.use_cases.cause_words import CauseWords
+from service.use_cases.cost_rows import dish_rows
+from service.use_cases.documents import Document
+from service.use_cases.ports import Ledger
+from service.use_cases.snapshots import Position, Snapshot, Snapshots
+
+MOST_ENTRIES = 400
+"""Of a day on which more was recorded, causes are not told: each would have to be looked for below every dish."""
+_COMPARED = ("food_cost", "food_cost_percent", "menu_price", "target_food_cost_percent", "status")
+
+
+@dataclass(frozen=True, slots=True)
+class Yesterday:
+    """The evening before: its rows by code, and why those dishes moved that did, in words.
+
+    Shape:   `causes` has a dish that moved, with no words where they are not told.
+    """
+
+    day: str
+    rows: Mapping[str, Document]
+    causes: Mapping[str, list[str]]
+
+
+def since_yesterday(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot) -> Yesterday:
+    """The evening before a snapshot's day."""
+    position = snapshot.position
+    revision = min(position.revision, ledger.figures_before(position.day))
+    known, revision_hash = ledger.figures_at(revision)
+    before = snapshots.at(Position(known, revision_hash, position.day - timedelta(days=1)))
+    rows = {str(row["dish"]): row for row in dish_rows(before)}
+    moved = [str(row["dish"]) for row in dish_rows(snapshot) if _differ(rows.get(str(row["dish"])), row)]
+    return Yesterday(before.position.day.isoformat(), rows, dict(_told(ledger, before, snapshot, moved)))
+
+
+def _differ(before: Document | None, after: Document) -> bool:
+    return before is not None and any(before[name] != after[name] for name in _COMPARED)
+
+
+def _told(ledger: Ledger, before: Snapshot, after: Snapshot, moved: list[str]) -> Iterator[tuple[str, list[str]]]:
+    first = Mark(before.position.revision + 1, 0)
+    entries = ledger.entries(first, MOST_ENTRIES + 1, after.position.revision) if moved else ()
+    if len(entries) > MOST_ENTRIES:
+        yield from ((dish, []) for dish in moved)
+        return
+    causes = [*started_on(after.recorded, after.position.day),
+              *(Cause(entry.kind, entry.code, entry.action, entry.mark) for entry in entries
+                if entry.kind in OF_FIGURES)]
+    words = CauseWords(before.kitchen, after.kitchen)
+    for dish, why in zip(moved, causes_by_dish(moved, causes, before.kitchen, after.kitchen), strict=True):
+        yield dish, words.of(why)
