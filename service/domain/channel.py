@@ -27,39 +27,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from service.domain.denominators import (
-    Floats,
-    Whole,
-    denominators_of,
-    floats_of,
-    numerators_of,
-    of_product,
-    of_sums,
-)
+from service.domain.denominators import Floats, Whole, denominators_of, floats_of, numerators_of
+from service.domain.float_range import Reach, reach_of, row_most, still_within
+from service.domain.shape import Positions, Shape, Splice, T
 
 UNIT = 2.0**-53
 SLACK = 1 + 2.0**-20
 MOST_ROUNDINGS = 2**20
-PRICE_EXPONENT = 200
-WIDEST_EXPONENT = 700
-
-
-@dataclass(frozen=True)
-class Shape:
-    """Where the nodes stand in a sweep: level after level, each node's edges in one run of the edge arrays."""
-
-    order: NDArray[np.intp]
-    bounds: tuple[tuple[int, int], ...]
-    starts: Whole
-    lengths: Whole
-    children: Whole
-    prices: int
-
-    def edges(self, low: int, high: int) -> slice:
-        """The run of edges of the nodes from `low` to before `high`."""
-        if high == low:
-            return slice(0, 0)
-        return slice(int(self.starts[low]), int(self.starts[high - 1] + self.lengths[high - 1]))
 
 
 @dataclass(frozen=True)
@@ -79,17 +53,19 @@ class Level:
 class Channel:
     """One channel of a network, compiled.
 
-    Shape:   arrays by position in the sweep. `own` has NaN for unknown, `own_known` the constant as if known;
-             `roundings` is K of the bound, `negative` is n (both above).
+    Shape:   arrays by position in the sweep, but `coefficients`, which are by edge. `own` has NaN for unknown,
+             `own_known` the constant as if known; `roundings` is K of the bound, `negative` is n (both above); `reach`
+             is None where floats cannot be believed.
     """
 
     shape: Shape
     levels: tuple[Level, ...]
+    coefficients: Floats
     own: Floats
     own_known: Floats
     roundings: Floats
     negative: Floats
-    in_range: bool
+    reach: Reach | None
     exact: "ExactParts" = field(repr=False)
 
     @classmethod
@@ -97,15 +73,44 @@ class Channel:
            unknown: NDArray[np.bool_]) -> "Channel":
         """Compile one channel: its factors and constants, in the order of `shape`."""
         coefficients, constants = floats_of(factors), floats_of(own)
-        in_range = bool((coefficients >= 0).all()) and _stays_in_range(shape, coefficients, constants)
-        if not in_range:
+        roundings = _roundings(shape)
+        reach = None
+        if (coefficients >= 0).all() and float(roundings.max(initial=0)) < MOST_ROUNDINGS:
+            reach = reach_of(shape, coefficients, constants)
+        if reach is None:
             coefficients, constants = np.ones_like(coefficients), np.zeros_like(constants)
         levels = tuple(_level(shape, coefficients, low, high) for low, high in shape.bounds)
-        roundings = _roundings(shape)
-        in_range = in_range and float(roundings.max(initial=0)) < MOST_ROUNDINGS
-        return cls(shape, levels, np.where(unknown, np.nan, constants), constants, roundings,
-                   _swept(levels, np.maximum(-constants, 0.0)), in_range,
+        return cls(shape, levels, coefficients, np.where(unknown, np.nan, constants), constants, roundings,
+                   _swept(levels, np.maximum(-constants, 0.0)), reach,
                    ExactParts(numerators_of(factors), denominators_of(factors), denominators_of(own)))
+
+    def spliced(self, splice: Splice, factors: Sequence[Fraction], own: Sequence[Fraction],
+                unknown: NDArray[np.bool_]) -> "Channel | None":
+        """The channel with other factors and constants of the spliced nodes; None where it must be compiled whole.
+
+        Exact:   every figure swept through it, and its bound, is that of the channel compiled whole.
+        """
+        coefficients, constants = floats_of(factors), floats_of(own)
+        if self.reach is None or (coefficients < 0).any() or not still_within(
+                self.reach, splice, coefficients, constants):
+            return None
+        shape, at = splice.shape, splice.at
+        roundings = self.roundings if shape is self.shape else _roundings(shape)
+        if float(roundings.max(initial=0)) >= MOST_ROUNDINGS:
+            return None
+        flat, own_known = splice.of(self.coefficients, coefficients), _with(self.own_known, at, constants)
+        levels = tuple(_level(shape, flat, level.low, level.high) if splice.touches(level.low, level.high) else level
+                       for level in self.levels)
+        negative = self.negative
+        if negative.any() or (constants < 0).any():
+            negative = _swept(levels, np.maximum(-own_known, 0.0))
+        return Channel(shape, levels, flat, _with(self.own, at, np.where(unknown, np.nan, constants)), own_known,
+                       roundings, negative, self.reach, self.exact.spliced(splice, factors, own))
+
+    @property
+    def in_range(self) -> bool:
+        """Whether the floats of the network are believed at all."""
+        return self.reach is not None
 
     def bound(self, values: Floats, at: slice | NDArray[np.intp] = slice(None)) -> Floats:
         """How far each value may be from the exact one; infinite where floats cannot be believed at all."""
@@ -113,18 +118,6 @@ class Channel:
             return np.full(values.shape, np.inf)
         bound: Floats = self.roundings[at] * (UNIT * SLACK) * (values + 2 * self.negative[at])
         return bound
-
-    def denominators(self, of_prices: Whole) -> Whole:
-        """For each node what the denominator of its value divides, given those of the prices."""
-        shape, exact = self.shape, self.exact
-        known = exact.own.copy()
-        known[:shape.prices] = of_prices
-        for low, high in shape.bounds:
-            edges = shape.edges(low, high)
-            terms = of_product(exact.numerators[edges], exact.denominators[edges], known[shape.children[edges]])
-            starts = shape.starts[low:high] - edges.start
-            known[low:high] = of_sums(known[low:high], terms, starts, shape.lengths[low:high])
-        return known
 
 
 @dataclass(frozen=True)
@@ -134,6 +127,18 @@ class ExactParts:
     numerators: Whole
     denominators: Whole
     own: Whole
+
+    def spliced(self, splice: Splice, factors: Sequence[Fraction], own: Sequence[Fraction]) -> "ExactParts":
+        """The integers with those of the spliced nodes."""
+        return ExactParts(splice.of(self.numerators, numerators_of(factors)),
+                          splice.of(self.denominators, denominators_of(factors)),
+                          _with(self.own, splice.at, denominators_of(own)))
+
+
+def _with(values: NDArray[T], at: Positions, others: NDArray[T]) -> NDArray[T]:
+    after = values.copy()
+    after[at] = others
+    return after
 
 
 def _level(shape: Shape, coefficients: Floats, low: int, high: int) -> Level:
@@ -151,45 +156,11 @@ def _swept(levels: tuple[Level, ...], values: Floats) -> Floats:
     return values
 
 
-def _row_most(shape: Shape, low: int, high: int, per_edge: Floats, empty: float) -> Floats:
-    """The greatest of each node's edges; `empty` for a node without."""
-    most = np.full(high - low, empty)
-    filled = np.flatnonzero(shape.lengths[low:high])
-    if filled.size:
-        starts = shape.starts[low:high][filled] - shape.edges(low, high).start
-        most[filled] = np.maximum.reduceat(per_edge, starts)
-    return most
-
-
 def _roundings(shape: Shape) -> Floats:
     """K of the bound: 3 for each node (its constant, the factor, the product) and one for each of its edges."""
     roundings = np.full(len(shape.order), 3.0)
     for low, high in shape.bounds:
-        below = _row_most(shape, low, high, roundings[shape.children[shape.edges(low, high)]], 0.0)
-        roundings[low:high] = below + shape.lengths[low:high] + 3
+        edges, lengths = shape.edges(low, high), shape.lengths[low:high]
+        below = row_most(shape.starts[low:high] - edges.start, lengths, roundings[shape.children[edges]], 0.0)
+        roundings[low:high] = below + lengths + 3
     return roundings
-
-
-def _stays_in_range(shape: Shape, coefficients: Floats, constants: Floats) -> bool:
-    """Whether no partial product on any way down leaves the exponents at which floats have all their digits."""
-    if not (np.isfinite(coefficients).all() and np.isfinite(constants).all()):
-        return False
-    return all(_widest(shape, _exponents(coefficients, sign), _exponents(constants, sign)) < WIDEST_EXPONENT
-               for sign in (1, -1))
-
-
-def _exponents(values: Floats, sign: int) -> Floats:
-    """Binary exponents, of the large (1) or the small (-1); nil is never the widest."""
-    return np.where(values == 0, -np.inf, sign * np.frexp(values)[1].astype(np.float64))
-
-
-def _widest(shape: Shape, edge_exponents: Floats, own_exponents: Floats) -> float:
-    """The widest exponent (of one sign) of any partial sum of products, over all ways down, prices included."""
-    reach = own_exponents.copy()
-    reach[:shape.prices] = PRICE_EXPONENT
-    for low, high in shape.bounds:
-        edges = shape.edges(low, high)
-        per_edge = edge_exponents[edges] + reach[shape.children[edges]]
-        widened = _row_most(shape, low, high, per_edge, -np.inf) + np.log2(np.maximum(shape.lengths[low:high], 1)) + 1
-        reach[low:high] = np.maximum(reach[low:high], widened)
-    return float(reach.max(initial=0.0))

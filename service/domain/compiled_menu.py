@@ -12,12 +12,17 @@ from service.domain.menu import dish_figures
 from service.domain.menu_terms import MenuTerms
 from service.domain.network import NIL, Network
 from service.domain.published_menu import PublishedDishes, published_dishes
+from service.domain.recompile import Recompiled
+from service.domain.record_changes import differing
 from service.domain.sweep import CompiledSweep, sweep
 from service.domain.unit_prices import UnitPrices
 
 MOVED_BY_PRICES = frozenset((
     "status", "food_cost", "known_food_cost", "labour_cost", "food_cost_percent", "gross_profit",
     "gross_profit_percent", "target_menu_price", "within_target"))
+
+SPARE_LINES = 100
+"""Terms that no dish is sold on any more may be so many beside twice the dishes; then all are made anew."""
 
 
 @dataclass(frozen=True)
@@ -38,11 +43,28 @@ class CompiledMenu:
         terms = MenuTerms.of(compiled, kitchen.dishes, kitchen.settings)
         return cls(compiled, terms, tuple(_standing(kitchen, code) for code in terms.codes))
 
+    def under(self, found: Recompiled, before: KitchenOnDay, kitchen: KitchenOnDay) -> "CompiledMenu":
+        """The menu of `kitchen`, whose network was found anew from that of `before`, which this one is of."""
+        moved = None if found.changed is None or before.settings != kitchen.settings else differing(
+            before.dishes, kitchen.dishes)
+        if found.changed is None or moved is None or len(self.terms.lines) > 2 * len(self.terms.codes) + SPARE_LINES:
+            return CompiledMenu.of(found.network, kitchen)
+        lines = {index for index in found.changed if found.network.nodes[index].kind != "ingredient"}
+        if not lines and not moved:
+            return self
+        compiled = self.compiled.spliced(found.network, found.changed)
+        terms = self.terms.under(compiled, [kitchen.dishes[code] for code in sorted(moved)], kitchen.settings)
+        standing = self.standing if not moved else tuple(
+            _standing(kitchen, code) if code in moved else row
+            for code, row in zip(terms.codes, self.standing, strict=True))
+        return CompiledMenu(compiled, terms, standing)
+
     def published(self, network: Network) -> PublishedDishes:
         """What the dishes publish at the prices of a network of the same lines."""
-        order = self.compiled.shape.order[:self.compiled.shape.prices]
-        ingredients = [network.nodes[index] for index in order]
-        prices = UnitPrices.of([None if node.material_gaps else node.material for node in ingredients])
+        return self.published_at(self.compiled.prices_of(network))
+
+    def published_at(self, prices: UnitPrices) -> PublishedDishes:
+        """What the dishes publish at these prices."""
         return published_dishes(sweep(self.compiled, prices), self.terms)
 
 

@@ -9,11 +9,12 @@ Rules that always hold: the exact scale and offset are kept beside the floats; a
 of nil, or a target of nil) has NaN, unknown, where it has no figure.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from fractions import Fraction
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.domain.channel import SLACK, UNIT
 from service.domain.decimal_column import DecimalColumn
@@ -23,7 +24,7 @@ from service.domain.kitchen_settings import KitchenSettings
 from service.domain.menu import Terms, terms_of
 from service.domain.network import NIL
 from service.domain.rounding import PERCENT_PLACES, UNIT_COST_PLACES
-from service.domain.settle import HALF, nearest_whole
+from service.domain.settle import HALF, Mask, nearest_whole
 from service.domain.sweep import CompiledSweep
 
 FOOD_COST, FOOD_COST_PERCENT, GROSS_PROFIT, GROSS_PROFIT_PERCENT, TARGET = range(5)
@@ -33,6 +34,7 @@ COST_SCALE = Fraction(10**UNIT_COST_PLACES)
 PERCENT_SCALE = Fraction(100 * 10**PERCENT_PLACES)
 OWN_ROUNDINGS = 8
 Linear = tuple[Fraction, Fraction]
+NO_FIGURE: Linear = (NIL, NIL)
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,45 @@ class DishLine:
 
 
 @dataclass(frozen=True)
+class LineTable:
+    """The terms of a series of lines as arrays: figures x lines, `price_before_tax` and `target_percent` by line.
+
+    Shape:   scales and offsets are NaN where there is no figure; the integers are those that they come from.
+    """
+
+    scale: Floats
+    offset: Floats
+    numerators: Whole
+    denominators: Whole
+    offset_denominators: Whole
+    price_before_tax: Whole
+    has_price: Mask
+    target_percent: Whole
+
+    @classmethod
+    def of(cls, lines: Sequence[DishLine]) -> "LineTable":
+        """The arrays of these lines."""
+        pairs = [[line.figures[figure] or NO_FIGURE for line in lines] for figure in range(FIGURES)]
+        scales = [[scale for scale, _ in row] for row in pairs]
+        offsets = [[offset for _, offset in row] for row in pairs]
+        none = np.array([[line.figures[figure] is None for line in lines] for figure in range(FIGURES)], dtype=np.bool_)
+        before_tax = [line.price_before_tax for line in lines]
+        return cls(np.where(none, np.nan, np.stack([floats_of(row) for row in scales])),
+                   np.where(none, np.nan, np.stack([floats_of(row) for row in offsets])),
+                   np.stack([numerators_of(row) for row in scales]),
+                   np.stack([denominators_of(row) for row in scales]),
+                   np.stack([denominators_of(row) for row in offsets]),
+                   np.array([price or 0 for price in before_tax], dtype=np.int64),
+                   np.array([price is not None for price in before_tax], dtype=np.bool_),
+                   np.array([line.target_percent for line in lines], dtype=np.int64))
+
+    def followed_by(self, other: "LineTable") -> "LineTable":
+        """These lines and then the others."""
+        return LineTable(*(np.concatenate([getattr(self, one.name), getattr(other, one.name)], axis=-1)
+                           for one in fields(self)))
+
+
+@dataclass(frozen=True)
 class MenuTerms:
     """The terms of all dishes of a compiled network, in its order of dishes.
 
@@ -58,43 +99,45 @@ class MenuTerms:
     codes: tuple[str, ...]
     lines: tuple[DishLine, ...]
     line_of: Whole
+    table: LineTable
     scale: Floats
     offset: Floats
     bound_scale: Floats
     bound_offset: Floats
     price_before_tax: DecimalColumn
     target_percent: DecimalColumn
-    _remembered: dict[str, tuple[Whole, Floats]] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
     def of(cls, compiled: CompiledSweep, dishes: Mapping[str, Dish], settings: KitchenSettings) -> "MenuTerms":
         """The terms of every dish of the network; `dishes` by code."""
         codes = tuple(compiled.network.nodes[index].code for index in compiled.shape.order[compiled.dishes])
-        alike: dict[tuple[object, ...], int] = {}
-        of_sections = {one.section: one.target_food_cost_percent for one in settings.section_targets}
-        lines: list[DishLine] = []
-        line_of = np.empty(len(codes), dtype=np.int64)
-        for row, code in enumerate(codes):
-            dish = dishes[code]
-            own = dish.target_food_cost_percent
-            sold_on = (dish.menu_price, dish.tax_rate_percent, of_sections.get(dish.section) if own is None else own)
-            if sold_on not in alike:
-                alike[sold_on] = len(lines)
-                lines.append(_line(dish, terms_of(dish, settings)))
-            line_of[row] = alike[sold_on]
-        return cls._of_lines(compiled, codes, tuple(lines), line_of)
+        lines, line_of = _lines([dishes[code] for code in codes], settings)
+        return cls._of_lines(compiled, codes, lines, line_of, LineTable.of(lines))
+
+    def under(self, compiled: CompiledSweep, moved: Sequence[Dish], settings: KitchenSettings) -> "MenuTerms":
+        """The terms once these dishes are sold otherwise, of a sweep of the same dishes; settings as they were."""
+        if not moved:
+            return self._of_lines(compiled, self.codes, self.lines, self.line_of, self.table)
+        added, added_of = _lines(moved, settings)
+        row_of = {code: row for row, code in enumerate(self.codes)} if len(moved) > 1 else {
+            moved[0].code: self.codes.index(moved[0].code)}
+        line_of = self.line_of.copy()
+        line_of[[row_of[dish.code] for dish in moved]] = added_of + len(self.lines)
+        return self._of_lines(compiled, self.codes, (*self.lines, *added), line_of,
+                              self.table.followed_by(LineTable.of(added)))
 
     @classmethod
-    def _of_lines(cls, compiled: CompiledSweep, codes: tuple[str, ...], lines: tuple[DishLine, ...],
-                  line_of: Whole) -> "MenuTerms":
-        scale, offset = (_per_figure(lines, part, line_of) for part in (0, 1))
+    def _of_lines(cls, compiled: CompiledSweep, codes: tuple[str, ...], lines: tuple[DishLine, ...], line_of: Whole,
+                  table: LineTable) -> "MenuTerms":
+        scale, offset = (np.ascontiguousarray(per_line[:, line_of]) for per_line in (table.scale, table.offset))
         channel = compiled.material
         unit = (channel.roundings[compiled.dishes] + OWN_ROUNDINGS) * (UNIT * SLACK)
         bound_scale = np.abs(scale) * unit
         bound_offset = np.abs(offset) * unit + bound_scale * (2 * channel.negative[compiled.dishes])
-        return cls(compiled.dishes, codes, lines, line_of, scale, offset, bound_scale, bound_offset,
-                   _column([line.price_before_tax for line in lines], line_of, UNIT_COST_PLACES),
-                   _column([line.target_percent for line in lines], line_of, PERCENT_PLACES))
+        every = np.ones(len(codes), dtype=np.bool_)
+        return cls(compiled.dishes, codes, lines, line_of, table, scale, offset, bound_scale, bound_offset,
+                   DecimalColumn(table.price_before_tax[line_of], table.has_price[line_of], UNIT_COST_PLACES),
+                   DecimalColumn(table.target_percent[line_of], every, PERCENT_PLACES))
 
     def exact(self, figure: int, row: int) -> Linear:
         """The exact scale and offset of a figure that the dish has."""
@@ -103,22 +146,29 @@ class MenuTerms:
             raise LookupError(f"dish {self.codes[row]} has no figure {figure}")
         return linear
 
-    def nearest(self, denominators: Whole) -> Floats:
-        """How near two different values of a figure can lie, a tie being one: 1 / common denominator, figures x
-        dishes; 0 where that is not known. `denominators` are those of all nodes; the same array is worked up once."""
-        covered, found = self._remembered.get("nearest", (None, None))
-        if covered is not denominators or found is None:
-            of_dishes = denominators[self.dishes]
-            found = np.stack([self._nearest(figure, of_dishes) for figure in range(FIGURES)])
-            self._remembered["nearest"] = (denominators, found)
-        return found
+    def nearest(self, flat: NDArray[np.intp], of_food_cost: Whole) -> Floats:
+        """How near two different values of these figures (flat positions of figures x dishes) can lie, a tie being
+        one: 1 / common denominator; 0 where that is not known. `of_food_cost` are the denominators of their dishes."""
+        figure, row = np.divmod(flat, len(self.codes))
+        line, table = self.line_of[row], self.table
+        own = of_product(table.numerators[figure, line], table.denominators[figure, line], of_food_cost)
+        return spacing(shared(own, table.offset_denominators[figure, line]))
 
-    def _nearest(self, figure: int, of_food_cost: Whole) -> Floats:
-        pairs = [line.figures[figure] or (NIL, NIL) for line in self.lines]
-        scales = [scale for scale, _ in pairs]
-        offsets = denominators_of([offset for _, offset in pairs])[self.line_of]
-        figure_of = of_product(numerators_of(scales)[self.line_of], denominators_of(scales)[self.line_of], of_food_cost)
-        return spacing(shared(figure_of, offsets))
+
+def _lines(dishes: Iterable[Dish], settings: KitchenSettings) -> tuple[tuple[DishLine, ...], Whole]:
+    """The lines of dishes that are sold alike, and which of them each dish has."""
+    of_sections = {one.section: one.target_food_cost_percent for one in settings.section_targets}
+    alike: dict[tuple[object, ...], int] = {}
+    lines: list[DishLine] = []
+    line_of = []
+    for dish in dishes:
+        own = dish.target_food_cost_percent
+        sold_on = (dish.menu_price, dish.tax_rate_percent, of_sections.get(dish.section) if own is None else own)
+        if sold_on not in alike:
+            alike[sold_on] = len(lines)
+            lines.append(_line(dish, terms_of(dish, settings)))
+        line_of.append(alike[sold_on])
+    return tuple(lines), np.array(line_of, dtype=np.int64)
 
 
 def spacing(denominators: Whole) -> Floats:
@@ -139,19 +189,3 @@ def _line(dish: Dish, terms: Terms) -> DishLine:
     percents = (None, None) if of_price is None else ((of_price, NIL), (-of_price, PERCENT_SCALE))
     return DishLine((food_cost, percents[0], gross_profit, percents[1], target),
                     nearest_whole(before_tax * COST_SCALE), percent, terms.step, terms.places)
-
-
-def _per_figure(lines: tuple[DishLine, ...], part: int, line_of: Whole) -> Floats:
-    """Scales (part 0) or offsets (1) as floats, NaN where there is no figure."""
-    table = np.empty((FIGURES, len(lines)))
-    for figure in range(FIGURES):
-        pairs = [line.figures[figure] for line in lines]
-        table[figure] = floats_of([NIL if pair is None else pair[part] for pair in pairs])
-        table[figure, [pair is None for pair in pairs]] = np.nan
-    return np.ascontiguousarray(table[:, line_of])
-
-
-def _column(per_line: list[int | None], line_of: Whole, places: int) -> DecimalColumn:
-    known = np.array([value is not None for value in per_line], dtype=np.bool_)
-    scaled = np.array([value or 0 for value in per_line], dtype=np.int64)
-    return DecimalColumn(scaled[line_of], known[line_of], places)

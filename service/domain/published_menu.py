@@ -118,7 +118,7 @@ def _settled(figures: SweptFigures, terms: MenuTerms) -> tuple[Whole, Mask, dict
     bound = terms.bound_scale * material
     bound += terms.bound_offset
     known = x == x
-    result, undecided = rounded(x, bound, lambda: terms.nearest(compiled.denominators(figures.prices)), HALF_AWAY)
+    result, undecided = rounded(x, bound, lambda near: terms.nearest(near, _denominators(figures, near)), HALF_AWAY)
     if not figures.in_range:
         undecided = np.flatnonzero(known)
     whole = _integers(result, known)
@@ -140,7 +140,7 @@ def _costs(values: Floats, channel: Channel, figures: SweptFigures, exact: Exact
     unit = (channel.roundings[dishes] + OWN_ROUNDINGS) * (UNIT * SLACK)
     bound = unit * (np.abs(x) + 2 * float(COST_SCALE) * channel.negative[dishes])
     known = x == x
-    result, undecided = rounded(x, bound, lambda: _cost_spacing(figures, channel), HALF_AWAY[FOOD_COST])
+    result, undecided = rounded(x, bound, lambda near: _cost_spacing(figures, channel, near), HALF_AWAY[FOOD_COST])
     if not (figures.in_range and channel.in_range):
         undecided = np.flatnonzero(known)
     whole = _integers(result, known)
@@ -150,17 +150,21 @@ def _costs(values: Floats, channel: Channel, figures: SweptFigures, exact: Exact
     return DecimalColumn(whole, known, UNIT_COST_PLACES, large)
 
 
-def _cost_spacing(figures: SweptFigures, channel: Channel) -> Floats:
-    """How near two costs at 4 decimals can lie, by dish; found once for the same denominators."""
-    compiled = figures.compiled
-    of_material = channel is compiled.material
-    denominators = compiled.denominators(figures.prices) if of_material else compiled.labour_denominators()
+def _denominators(figures: SweptFigures, near: NDArray[np.intp]) -> Whole:
+    """Of the food cost of the dishes that figures at these flat positions are of."""
+    dishes = figures.compiled.dishes
+    return figures.compiled.material_denominators.of(
+        figures.prices.denominators, dishes.start + near % (dishes.stop - dishes.start))
 
-    def made() -> Floats:
-        of_dishes = denominators[compiled.dishes]
-        return spacing(of_product(np.full_like(of_dishes, int(COST_SCALE)), np.ones_like(of_dishes), of_dishes))
 
-    return compiled.remembered("material spacing" if of_material else "labour spacing", denominators, made)
+def _cost_spacing(figures: SweptFigures, channel: Channel, near: NDArray[np.intp]) -> Floats:
+    """How near two costs at 4 decimals can lie, of these dishes."""
+    compiled, at = figures.compiled, figures.compiled.dishes.start + near
+    if channel is compiled.material:
+        of_dishes = compiled.material_denominators.of(figures.prices.denominators, at)
+    else:
+        of_dishes = compiled.labour_denominators.of(np.ones(compiled.shape.prices, dtype=np.int64), at)
+    return spacing(of_product(np.full_like(of_dishes, int(COST_SCALE)), np.ones_like(of_dishes), of_dishes))
 
 
 def _known_food_cost(figures: SweptFigures) -> DecimalColumn:

@@ -35,12 +35,12 @@ def whole_step_up(value: Fraction) -> int:
     return -((HALF - value) // 1)
 
 
-def rounded(x: Floats, bound: Floats, nearest: Callable[[], Floats],
+def rounded(x: Floats, bound: Floats, nearest: Callable[[NDArray[np.intp]], Floats],
             half_away: Mask) -> tuple[Floats, NDArray[np.intp]]:
     """The rounded figures, and the flat positions of those that neither bound nor denominator decides.
 
-    Shape:   `x`, `bound` and `nearest` are figures x dishes; `half_away` has one row per figure (False: a step).
-             `nearest` is 1 / common denominator, 0 where that is not known; asked for only if something is near a tie.
+    Shape:   `x` and `bound` are figures x dishes; `half_away` has one row per figure (False: a step). `nearest` gives
+             1 / common denominator, 0 where that is not known, for flat positions: of those that are near a tie.
              NaN in `x` is unknown and stays NaN. Floats of 2**53 and more are never decided.
     Exact:   x less its nearest whole number is exact in floats. Rounding never carries a sum below the half that it
              reaches, so that no figure within its bound of a tie goes unseen.
@@ -52,7 +52,7 @@ def rounded(x: Floats, bound: Floats, nearest: Callable[[], Floats],
     if near.size:
         figures = x.ravel()[near]
         away = np.broadcast_to(half_away, x.shape).ravel()[near]
-        is_tie = _are_ties(0.5 - off.ravel()[near], bound.ravel()[near], nearest().ravel()[near])
+        is_tie = _are_ties(0.5 - off.ravel()[near], bound.ravel()[near], nearest(near))
         is_tie &= away | (figures > 0)
         ties = figures[is_tie]
         whole.ravel()[near[is_tie]] = np.copysign(np.floor(np.abs(ties)) + away[is_tie], ties)

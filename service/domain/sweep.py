@@ -8,20 +8,21 @@ Rules that always hold: unknown is NaN; the sign of a pool is decided exactly; f
 (`published_menu` settles every digit).
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from itertools import pairwise
 from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.domain.channel import Channel, Shape
-from service.domain.denominators import Floats, Whole
-from service.domain.network import NIL, Network
+from service.domain.channel import Channel
+from service.domain.denominators import Floats
+from service.domain.known_denominators import KnownDenominators
+from service.domain.network import NIL, Network, Node
 from service.domain.settle import ExactValues, Mask
-from service.domain.unit_prices import UnitPrices, covers, widened
+from service.domain.shape import Shape, shape_of, spliced
+from service.domain.unit_prices import UnitPrices
 
 T = TypeVar("T")
 COUNTS_WHOLLY = ("ingredient", "breakdown", "cut")
@@ -32,7 +33,8 @@ class CompiledSweep:
     """A network, ready to be swept. Immutable but for what it remembers, which no answer shows.
 
     Shape:   `positions[index]` is where a node of the network stands in the sweep; prices stand first, dishes last;
-             `pools` are the positions, by level, of the breakdowns that credits could take below zero.
+             `could_fall` are the breakdowns, `pools` the positions, by level, of those that credits could take below
+             zero.
     """
 
     network: Network
@@ -42,51 +44,62 @@ class CompiledSweep:
     labour: Channel
     prices: UnitPrices
     dishes: slice
+    could_fall: Mask
     pools: tuple[NDArray[np.intp], ...]
     counts_wholly: Mask
+    material_denominators: KnownDenominators = field(repr=False, compare=False)
+    labour_denominators: KnownDenominators = field(repr=False, compare=False)
     _remembered: dict[str, tuple[object, object]] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
     def of(cls, network: Network) -> "CompiledSweep":
         """Compile a network. Dishes are used by nothing, and ingredients use nothing."""
-        nodes = network.nodes
-        shape, positions = _shape(network)
-        ordered = [nodes[index] for index in shape.order]
-        plain = [edge.factor for node in ordered for edge in node.edges]
-        scaled = [edge.factor if node.material_scale == 1 else edge.factor * node.material_scale
-                  for node in ordered for edge in node.edges]
-        ingredients = ordered[:shape.prices]
-        material = Channel.of(shape, scaled, [NIL if n.kind == "ingredient" else n.material for n in ordered],
-                              np.array([bool(n.material_gaps) for n in ordered], dtype=np.bool_))
-        labour = Channel.of(shape, plain, [n.labour for n in ordered],
-                            np.array([bool(n.labour_gaps) for n in ordered], dtype=np.bool_))
+        shape, positions = shape_of(network)
+        ordered = [network.nodes[index] for index in shape.order]
+        material, labour = (Channel.of(shape, *parts) for parts in _channels(ordered))
         first_dish = sum(n.kind != "dish" for n in ordered)
+        could_fall = np.array([n.kind == "breakdown" for n in ordered], dtype=np.bool_)
         return cls(network, shape, positions, material, labour,
-                   UnitPrices.of([None if n.material_gaps else n.material for n in ingredients]),
-                   slice(first_dish, len(ordered)), _pools(shape, [n.kind for n in ordered], material),
-                   np.array([n.kind in COUNTS_WHOLLY for n in ordered], dtype=np.bool_))
+                   UnitPrices.of([_price(node) for node in ordered[:shape.prices]]),
+                   slice(first_dish, len(ordered)), could_fall, _pools(shape, could_fall, material),
+                   np.array([n.kind in COUNTS_WHOLLY for n in ordered], dtype=np.bool_),
+                   KnownDenominators(material), KnownDenominators(labour))
 
-    def denominators(self, prices: UnitPrices) -> Whole:
-        """Denominators of the material of all nodes; found anew only when those of the prices are not covered."""
-        (covered, found) = self._remembered.get("denominators", (None, None))
-        if isinstance(covered, np.ndarray) and isinstance(found, np.ndarray):
-            if covered is prices.denominators or covers(covered, prices.denominators):
-                return found
-            covered = widened(covered, prices.denominators)
-        else:
-            covered = prices.denominators
-        found = self.material.denominators(covered)
-        self._remembered["denominators"] = (covered, found)
-        return found
+    def spliced(self, network: Network, changed: Iterable[int]) -> "CompiledSweep":
+        """The sweep of a network that differs in these nodes, by index; only those are compiled, where that will do.
+
+        Exact:   what it publishes is what the network compiled whole does.
+        """
+        nodes, prices = network.nodes, self.prices_after(self.prices, network, changed)
+        at = sorted(int(self.positions[index]) for index in changed if nodes[index].kind != "ingredient")
+        if not at:
+            return replace(self, network=network, prices=prices)
+        ordered = {place: nodes[int(self.shape.order[place])] for place in at}
+        splice = spliced(self.shape, self.positions, {place: node.edges for place, node in ordered.items()})
+        if splice is None:
+            return CompiledSweep.of(network)
+        material, labour = (channel.spliced(splice, *parts) for channel, parts in zip(
+            (self.material, self.labour), _channels(list(ordered.values())), strict=True))
+        if material is None or labour is None:
+            return CompiledSweep.of(network)
+        return CompiledSweep(
+            network, splice.shape, self.positions, material, labour, prices, self.dishes, self.could_fall,
+            _pools(splice.shape, self.could_fall, material), self.counts_wholly,
+            KnownDenominators(material), KnownDenominators(labour))
+
+    def prices_of(self, network: Network) -> UnitPrices:
+        """The prices of a network of the same ingredients."""
+        return UnitPrices.of([_price(network.nodes[index]) for index in self.shape.order[:self.shape.prices]])
+
+    def prices_after(self, prices: UnitPrices, network: Network, changed: Iterable[int]) -> UnitPrices:
+        """The prices of a network that differs in these nodes from the one that `prices` are of."""
+        nodes = network.nodes
+        return prices.with_prices({int(self.positions[index]): _price(nodes[index]) for index in changed
+                                   if nodes[index].kind == "ingredient"})
 
     def labour_without(self, below_zero: tuple[int, ...]) -> Floats:
         """Labour of all nodes, NaN above the pools at these positions."""
         return self.remembered("labour", below_zero, lambda: self._swept_labour(below_zero))
-
-    def labour_denominators(self) -> Whole:
-        """Denominators of the labour of all nodes, which no price moves."""
-        none = np.ones(self.shape.prices, dtype=np.int64)
-        return self.remembered("labour denominators", (), lambda: self.labour.denominators(none))
 
     def _swept_labour(self, below_zero: tuple[int, ...]) -> Floats:
         values = self.labour.own.copy()
@@ -181,27 +194,21 @@ def _exact_material(compiled: CompiledSweep, prices: UnitPrices, nil: Mask | Non
     return ExactValues(compiled.network, own, scaled=True, nil=nil)
 
 
-def _shape(network: Network) -> tuple[Shape, NDArray[np.intp]]:
-    nodes = network.nodes
-    level = [0] * len(nodes)
-    for index, node in enumerate(nodes):
-        if node.kind != "ingredient":
-            level[index] = 1 + max((level[edge.child] for edge in node.edges), default=0)
-    top = 1 + max(level, default=0)
-    levels = np.array([top if node.kind == "dish" else level[at] for at, node in enumerate(nodes)], dtype=np.int64)
-    order = np.argsort(levels, kind="stable")
-    positions = np.empty_like(order)
-    positions[order] = np.arange(len(order))
-    lengths = np.array([len(nodes[index].edges) for index in order], dtype=np.int64)
-    children = np.array([positions[edge.child] for index in order for edge in nodes[index].edges], dtype=np.int64)
-    edges = np.searchsorted(levels[order], np.arange(1, top + 2))
-    bounds = tuple((low, high) for low, high in pairwise(edges.tolist()) if high > low)
-    return Shape(order, bounds, np.cumsum(lengths) - lengths, lengths, children, int(edges[0])), positions
+def _channels(nodes: Sequence[Node]) -> Iterator[tuple[list[Fraction], list[Fraction], Mask]]:
+    """Material and labour of nodes: factors, constants, and which are unknown. Prices are not constants."""
+    yield ([edge.factor if node.material_scale == 1 else edge.factor * node.material_scale
+            for node in nodes for edge in node.edges],
+           [NIL if node.kind == "ingredient" else node.material for node in nodes],
+           np.array([bool(node.material_gaps) for node in nodes], dtype=np.bool_))
+    yield ([edge.factor for node in nodes for edge in node.edges], [node.labour for node in nodes],
+           np.array([bool(node.labour_gaps) for node in nodes], dtype=np.bool_))
 
 
-def _pools(shape: Shape, kinds: list[str], material: Channel) -> tuple[NDArray[np.intp], ...]:
+def _price(ingredient: Node) -> Fraction | None:
+    return None if ingredient.material_gaps else ingredient.material
+
+
+def _pools(shape: Shape, breakdowns: Mask, material: Channel) -> tuple[NDArray[np.intp], ...]:
     """By level, the breakdowns that can come out below zero."""
-    suspect = np.array([kind == "breakdown" for kind in kinds], dtype=np.bool_)
-    if material.in_range:
-        suspect &= material.negative > 0
+    suspect = breakdowns & (material.negative > 0) if material.in_range else breakdowns
     return tuple(low + np.flatnonzero(suspect[low:high]) for low, high in shape.bounds)

@@ -3,14 +3,14 @@
 Rules that always hold: no price is NaN, never nil; every float is correctly rounded from the exact price.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
-from service.domain.channel import PRICE_EXPONENT
 from service.domain.denominators import CAP, Floats, Whole, denominators_of, floats_of, shared
+from service.domain.float_range import PRICE_EXPONENT
 from service.domain.network import NIL
 
 CENTS = 100
@@ -37,6 +37,20 @@ class UnitPrices:
         values[[price is None for price in prices]] = np.nan
         return cls(values, shared(denominators_of(known), np.full(len(known), CENTS)), known.__getitem__)
 
+    def with_prices(self, moved: Mapping[int, Fraction | None]) -> "UnitPrices":
+        """These prices with others, exact or unknown, in some places."""
+        if not moved:
+            return self
+        at = list(moved)
+        others = UnitPrices.of(list(moved.values()))
+        values, denominators = self.values.copy(), self.denominators.copy()
+        values[at], denominators[at] = others.values, others.denominators
+        known = {place: NIL if price is None else price for place, price in moved.items()}
+        below = self.exact
+        if isinstance(below, _Moved):
+            known, below = {**below.moved, **known}, below.below
+        return UnitPrices(values, denominators, _Moved(known, below))
+
     @classmethod
     def scaled(cls, amounts: Whole, per: Whole) -> "UnitPrices":
         """From whole amounts, each over its `per` (both below 2**52, so that the float is correctly rounded)."""
@@ -48,6 +62,18 @@ class UnitPrices:
         """Whether every price is nil or of a magnitude that the compiled range allows for."""
         lowest, highest = 2.0 ** -(PRICE_EXPONENT - 1), 2.0 ** (PRICE_EXPONENT - 1)
         return not bool(((self.values < lowest) & (self.values != 0) | (self.values > highest)).any())
+
+
+@dataclass(frozen=True)
+class _Moved:
+    """Exact prices, some of them others than below."""
+
+    moved: Mapping[int, Fraction]
+    below: Callable[[int], Fraction]
+
+    def __call__(self, at: int) -> Fraction:
+        found = self.moved.get(at)
+        return self.below(at) if found is None else found
 
 
 def covers(covered: Whole, denominators: Whole) -> bool:

@@ -11,17 +11,17 @@ from service.domain.recompile import Recompiled
 class MenuOnce:
     """A compiled menu that is compiled when it is first needed, and shared by all that have the same lines."""
 
-    def __init__(self, network: Network, kitchen: KitchenOnDay) -> None:
+    def __init__(self, network: Network, kitchen: KitchenOnDay, menu: CompiledMenu | None = None) -> None:
         self._network, self._kitchen = network, kitchen
-        self._menu: CompiledMenu | None = None
+        self._menu = menu
         self._lock = threading.Lock()
 
     def under(self, found: Recompiled, kitchen: KitchenOnDay) -> "MenuOnce":
-        """The menu of a kitchen whose network was compiled anew in places: the very same where only prices moved."""
-        kinds = {found.network.nodes[index].kind for index in found.changed or ()}
-        if (found.changed is not None and kinds <= {"ingredient"}
-                and kitchen.dishes == self._kitchen.dishes and kitchen.settings == self._kitchen.settings):
-            return self
+        """The menu of a kitchen whose network was compiled anew in places. Where this one is compiled already, so is
+        that one at once, in the same places; the very same where only prices moved."""
+        if self._menu is not None:
+            menu = self._menu.under(found, self._kitchen, kitchen)
+            return self if menu is self._menu else MenuOnce(found.network, kitchen, menu)
         return MenuOnce(found.network, kitchen)
 
     def get(self) -> CompiledMenu:

@@ -1,4 +1,4 @@
-"""Compiling anew only what changed equals compiling from nothing: nodes, index and every figure, on random kitchens."""
+"""Compiling anew only what changed equals compiling from nothing: the network, every figure, every published digit."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from service.domain.breakdown import Method, YieldsFrom
 from service.domain.cascade import cascade
 from service.domain.compile import compile_network
+from service.domain.compiled_menu import CompiledMenu
 from service.domain.history import Mark
 from service.domain.kitchen import KitchenOnDay
+from service.domain.network import Network
 from service.domain.recompile import recompiled
 from service.domain.yield_test import WeighedOutput, YieldTest
 from tests.builders import a_dish, a_line, a_price, a_recipe, a_topside_kitchen, some_settings
@@ -21,7 +23,7 @@ from tests.kitchens import Draw, a_breakdown, a_test, an_ingredient, kitchens, s
 from tests.kitchens import a_dish as any_dish
 from tests.kitchens import a_recipe as any_recipe
 
-some = settings(max_examples=20, deadline=None,
+some = settings(max_examples=12, deadline=None,
                 suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 Change = Callable[[Draw, KitchenOnDay], KitchenOnDay]
 
@@ -110,24 +112,31 @@ def told_more(kitchen: Any) -> list[object]:
     return [gap.more for node in kitchen.nodes for gap in node.material_gaps]
 
 
+def published(menu: CompiledMenu, network: Network) -> list[object]:
+    """All that a compiled menu publishes, dish by dish."""
+    return [standing | figures for standing, figures in zip(
+        menu.standing, menu.published(network).rows(), strict=True)]
+
+
 @some
 @given(kitchens(), st.permutations(CHANGES), st.data())
 def test_compiling_what_changed_equals_compiling_from_nothing(
         kitchen: KitchenOnDay, changes: list[Change], data: Any) -> None:
-    """Every kind of change is made to the kitchen as it is."""
+    """Every kind of change is made, those that are followed in places one upon another."""
     network = compile_network(kitchen)
-    costing = cascade(network)
-    for node in network.nodes:
-        costing.figures(node.key)
+    costing, menu = cascade(network), CompiledMenu.of(network, kitchen)
     for change in changes:
         other = change(data.draw, kitchen)
         found, whole = recompiled(network, kitchen, other), compile_network(other)
         assert found.network == whole
         assert told_more(found.network) == told_more(whole)
+        under = menu.under(found, kitchen, other)
+        assert published(under, found.network) == published(CompiledMenu.of(whole, other), whole)
         if found.changed is not None:
-            recosted, anew = costing.recosted(found.network, found.changed), cascade(whole)
-            assert [recosted.figures(node.key) for node in whole.nodes] == [
+            costing, anew = costing.recosted(found.network, found.changed), cascade(whole)
+            assert [costing.figures(node.key) for node in whole.nodes] == [
                 anew.figures(node.key) for node in whole.nodes]
+            kitchen, network, menu = other, found.network, under
 
 
 def changed_nodes(before: KitchenOnDay, after: KitchenOnDay) -> list[tuple[str, str]] | None:

@@ -241,7 +241,7 @@ def ties_with(shrink: float) -> int:
     exact = [nearest_whole(f * Fraction(35, 100) * 10_000) for f in factors]
     bound = values * 2.0**-50 * shrink
     spacing = np.full(len(factors), 1e-3)
-    found, undecided = rounded(values, bound, lambda: spacing, np.array([True]))
+    found, undecided = rounded(values, bound, lambda near: spacing[near], np.array([True]))
     assert undecided.size == 0
     return sum(int(f) != e for f, e in zip(found, exact, strict=True))
 
@@ -255,9 +255,9 @@ def test_a_denominator_that_is_too_small_would_publish_a_wrong_digit():
     # A hair below the tie: only a false claim about the denominator can take it for the tie.
     value = np.array([1510.5])
     bound = np.array([1e-9])
-    honest, undecided = rounded(value, bound, lambda: np.array([0.0]), np.array([True]))
+    honest, undecided = rounded(value, bound, lambda _: np.array([0.0]), np.array([True]))
     assert undecided.tolist() == [0]
-    claimed, none_left = rounded(value, bound, lambda: np.array([0.5]), np.array([True]))
+    claimed, none_left = rounded(value, bound, lambda _: np.array([0.5]), np.array([True]))
     assert (claimed[0], none_left.size) == (1511.0, 0)
     assert honest.shape == (1,)
 
