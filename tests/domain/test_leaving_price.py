@@ -31,7 +31,7 @@ from tests.recorded import recorded
 
 STEP = Fraction(1, 10_000)
 A_PLATE = a_dish("grilled-cap", a_line("cut topside-cap", "200", "g", cooking_yield_percent="75"), menu_price="22.00")
-some = settings(max_examples=60, deadline=None,
+some = settings(max_examples=40, deadline=None,
                 suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
