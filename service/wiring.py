@@ -35,11 +35,10 @@ from service.rest.paging import Cursors
 from service.rest.position import Positions
 from service.rest.resources.allergens import allergens
 from service.rest.resources.balance import balance
-from service.rest.resources.breakdown_comparison import breakdown_comparison
 from service.rest.resources.changes import changes
 from service.rest.resources.costs import costs
-from service.rest.resources.cutting_sheets import cutting_sheets
 from service.rest.resources.dish_cost_changes import dish_cost_changes
+from service.rest.resources.every_breakdown_figure import every_breakdown_figure
 from service.rest.resources.every_kept import every_kept
 from service.rest.resources.feed_files import feed_files
 from service.rest.resources.feeds import feeds
@@ -245,7 +244,7 @@ def _resources(positions: Positions) -> list[Blueprint]:
         price_list_templates(positions, {"csv": csv_template, "xlsx": xlsx_template}),
         price_movements(positions), purchase_price_variance(positions),
         sales(positions, read_sales_csv), theoretical_food_cost(positions), menu_engineering(positions),
-        breakdowns, yield_tests(positions), cutting_sheets(positions), breakdown_comparison(positions), recipes, dishes,
+        breakdowns, yield_tests(positions), *every_breakdown_figure(positions), recipes, dishes,
         what_if(positions), balance(positions), workbook(positions, workbook_bytes),
         *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions), allergens(positions),
         changes(positions), keys(ledger)]

@@ -8,10 +8,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 from service.domain.breakdown import Output, Role
+from service.domain.currency import minor_unit
 from service.domain.errors import NotFound
 from service.domain.lean_in_the_bin import lean_in_the_bin
 from service.domain.lean_loss import LeanLoss, LeanLosses, lean_lost
-from service.domain.publication import cost_in_words, percent_in_words, share_in_words
+from service.domain.publication import cost_in_words, in_words, percent_in_words, share_in_words
 from service.domain.yield_reading import readings
 from service.domain.yields import yields_of
 from service.use_cases.cost_rows import gap_documents
@@ -36,7 +37,7 @@ def read_lean_loss(snapshot: Snapshot, code: str, input_kg_per_year: Decimal, po
         "breakdown": code, "name": plan.name, "as_of": kitchen.day.isoformat(), "revision": snapshot.position.revision,
         "currency": kitchen.settings.currency, "in_use": plan.in_use, "method": plan.method.value,
         "yield_basis": yields.basis, "tests": len(yields.counting),
-        "points": percent_in_words(Fraction(points)), "input_kg_per_year": cost_in_words(volume),
+        "points": plain(points), "input_kg_per_year": plain(input_kg_per_year),
         "lost_kg_per_year": cost_in_words(part * volume),
         "in_words": _in_words(lot, points, input_kg_per_year, plan.name, kitchen.settings.currency),
         "all_lean": _yields(losses, None, part) | _figures(lot, None, volume),
@@ -79,10 +80,9 @@ def _in_words(lot: LeanLoss, points: Decimal, volume: Decimal, name: str, curren
     said = (f"{name}: {plain(points)} percentage point{'' if points == 1 else 's'} of lean in the bin "
             f"{'is' if points == 1 else 'are'} {plain(points * volume / 100)} kg a year at {plain(volume)} kg of "
             "input")
-    worth = _a_year(lot.value_per_kg_of_input, Fraction(volume))
-    _, _, rise = lot.cost_per_kg(None)
+    places, worth, (_, _, rise) = minor_unit(currency), lot.value_per_kg_of_input, lot.cost_per_kg(None)
     if worth is not None:
-        said += f", worth {worth} {currency}"
+        said += f", worth {in_words(worth * Fraction(volume), places)} {currency}"
     return f"{said}; a kg of what is left costs {cost_in_words(rise)} {currency} more." if rise is not None else (
         f"{said}.")
 
