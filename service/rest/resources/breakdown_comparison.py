@@ -49,7 +49,7 @@ def _read_of_used(blueprint: Blueprint, positions: Positions) -> None:
     @blueprint.arguments(ComparisonRequest)
     @blueprint.refuses(404)
     @blueprint.response(200, BreakdownComparisonAnswer)
-    def read_breakdown_comparison_of_used(body: Mapping[str, Any], code: str) -> Any:
+    def read_breakdown_comparison_of_used(body: Mapping[str, Any], code: str) -> Response:
         """Compare a breakdown by what of its cuts is really used.
 
         So much input against buying, ready-trimmed, the kilograms that are used of it; what is not used counts nothing,
@@ -57,4 +57,4 @@ def _read_of_used(blueprint: Blueprint, positions: Positions) -> None:
         """
         snapshot = positions.snapshot(positions.asked_in_body(body))
         use = UseAsked(tuple(body["used"]), body.get("input_kg"), body.get("pieces"))
-        return comparison_of(snapshot, code, body.get("against"), use)
+        return Response(json_bytes(comparison_of(snapshot, code, body.get("against"), use)), 200, content_type=JSON)
