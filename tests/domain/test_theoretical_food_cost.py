@@ -18,6 +18,7 @@ from service.domain.compile import compile_network
 from service.domain.exact_sums import exact_sum
 from service.domain.history import Mark, Version
 from service.domain.kitchen import Kitchen
+from service.domain.kitchen_settings import SectionTarget
 from service.domain.sales import SaleKind, SalesDay
 from service.domain.sales_tally import Tally, added_up
 from service.domain.theoretical_food_cost import TheoreticalFoodCost, theoretical_food_cost
@@ -221,6 +222,18 @@ def test_a_menu_is_within_target_by_the_targets_of_what_was_sold() -> None:
         total = theoretical_food_cost(a_menu(), [a_sales_day(A_DAY, *lines)]).total
         assert total.target_cost == soups * Fraction("2.5") + breads * Fraction("0.25")
         assert total.within_target is within
+
+
+def test_a_dish_without_a_target_is_held_to_that_of_its_section_on_the_day_it_was_sold() -> None:
+    """Soup of 2.00 sold at 10.00 is 20 %. The house aims at 30 %; starters at 19 % from the second day on."""
+    kitchen = a_menu(target_food_cost_percent=None)
+    first = kitchen.settings[0]
+    stricter = Version(replace(first.record, section_targets=(
+        SectionTarget("sides", Decimal(1)), SectionTarget("starters", Decimal(19)))), Mark(90, 1), NEXT_DAY)
+    days = theoretical_food_cost(replace(kitchen, settings=(first, stricter)), [
+        a_sales_day(day, a_sale("1", "10", "100")) for day in (A_DAY, NEXT_DAY)]).days
+    assert [(tally.food_cost_percent, tally.target_food_cost_percent, tally.within_target)
+            for tally in days.values()] == [(20, 30, True), (20, 19, False)]
 
 
 def test_a_code_that_passes_to_another_dish_counts_for_the_one_on_the_menu() -> None:

@@ -12,6 +12,7 @@ import pytest
 from service.domain.breakdown import Breakdown, Method, YieldsFrom
 from service.domain.cascade import cascade
 from service.domain.compile import compile_network
+from service.domain.kitchen_settings import SectionTarget
 from service.domain.scenario import NewPrice, NewVersion, Supposed, kitchen_under
 from service.domain.workbook import live_workbook
 from service.domain.workbook_source import WorkbookSource
@@ -109,6 +110,24 @@ def test_another_labour_rate_moves_labour_alike(
     settings = replace(demo.kitchen.settings, labour_rate_per_hour=Decimal("21.37"))
     moved = hold_to_what_if(cells, snapshots, demo, [NewVersion("settings", "settings", settings, demo.position.day)])
     assert len(moved) > 3
+
+
+def test_another_target_of_a_section_moves_its_dishes_and_none_at_all_is_the_house_s(
+    program: LiveProgram, snapshots: Snapshots, demo: Snapshot
+) -> None:
+    """Of the grill, one dish has a target of its own."""
+    aimed = {percent: replace(demo.kitchen.settings, section_targets=(SectionTarget("grill", Decimal(percent)),))
+             for percent in ("34", "26.5")}
+    kitchen = replace(demo.kitchen, settings=aimed["34"])
+    book = live_workbook(WorkbookSource(kitchen, cascade(compile_network(kitchen))), demo.position.revision)
+    front = program.opened(workbook_bytes(book))["About"]
+    at = f"B{next(row for row, values in enumerate(front, 1) if values[0] == 'Target food cost %, grill')}"
+    cells = program.changed([("About", at, 26.5)])
+    changes = [NewVersion("settings", "settings", aimed["26.5"], demo.position.day)]
+    assert hold_to_what_if(cells, snapshots, demo, changes) == ["cap-steak-mushroom"]
+    emptied = rows_of(program.changed([("About", at, None)]), "Dishes")
+    program.close()
+    assert [emptied[code]["Target %"] for code in ("cap-steak-mushroom", "roast-topside")] == [30, 30]
 
 
 @pytest.mark.parametrize("method", list(Method))
