@@ -65,4 +65,4 @@ def _moved(was: Decided, now: Decided) -> str:
     if not was.unit_price or was.unit_price == now.unit_price:
         return ": another price"
     share = percent_in_words((now.unit_price - was.unit_price) / was.unit_price * 100) or ""
-    return f" {'' if share.startswith('-') else '+'}{share} %"
+    return f" {'' if share.startswith('-') else '+'}{share}\N{NO-BREAK SPACE}%"

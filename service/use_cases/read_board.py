@@ -15,7 +15,7 @@ from service.use_cases.cause_words import CauseWords
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.documents import Document
 from service.use_cases.ports import Ledger
-from service.use_cases.since_yesterday import Yesterday, since_yesterday
+from service.use_cases.since_yesterday import Yesterday, missing_in, moved_since, yesterday_of
 from service.use_cases.snapshots import Snapshot, Snapshots
 
 FORTNIGHT = timedelta(days=14)
@@ -29,7 +29,7 @@ def read_board(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot, words: 
 
     Shape:   `groups` by why a dish is looked at; the summary is of the whole menu, whatever is searched for.
     """
-    yesterday = snapshot.kept("since yesterday", lambda: since_yesterday(ledger, snapshots, snapshot))
+    yesterday = yesterday_of(ledger, snapshots, snapshot)
     rows = snapshot.kept("board rows", lambda: _board_rows(dish_rows(snapshot), yesterday))
     sections = sorted({row["section"] for row in rows if row["section"]})
     shown = [row for row in rows if _is_asked_for(row, words.casefold().split(), section)]
@@ -94,27 +94,4 @@ def _board_row(row: Document, attention: Attention, off: Decimal | None, yesterd
     return told | {
         "attention": attention.value, "off": None if off is None else str(off),
         "bar": min(_BAR, ceil(off)) if attention is Attention.OUTSIDE and off else 0,
-        "moved": _moved(row, yesterday), "missing": _missing(row)}
-
-
-def _moved(row: Document, yesterday: Yesterday) -> Document | None:
-    """By what a dish moved since yesterday; None where it did not, or nothing was on the menu yet."""
-    code = str(row["dish"])
-    if not yesterday.rows:
-        return None
-    before = yesterday.rows.get(code)
-    if before is None:
-        return {"new": True, "points": None, "food_cost": None, "causes": []}
-    if code not in yesterday.causes:
-        return None
-    points = points_between(row["food_cost_percent"], before["food_cost_percent"])
-    cost = points_between(row["food_cost"], before["food_cost"])
-    return {"new": False, "points": str(points) if points else None, "food_cost": str(cost) if cost else None,
-            "causes": yesterday.causes[code]}
-
-
-def _missing(row: Document) -> list[str]:
-    """What a dish lacks for its figures to be complete, each with its mend."""
-    if row["status"] == "complete" and row["food_cost_percent"] is None:
-        return [finding["detail"] for finding in row["findings"]] or ["It has no menu price: give it one."]
-    return [gap["detail"] for gap in row["gaps"]]
+        "moved": moved_since(row, yesterday), "missing": missing_in(row)}

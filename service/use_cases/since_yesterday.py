@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 
+from service.domain.attention import points_between
 from service.domain.change_causes import OF_FIGURES, Cause, causes_by_dish
 from service.domain.history import Mark
 from service.domain.timeline import started_on
@@ -34,8 +35,35 @@ class Yesterday:
     causes: Mapping[str, list[str]]
 
 
-def since_yesterday(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot) -> Yesterday:
-    """The evening before a snapshot's day."""
+def yesterday_of(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot) -> Yesterday:
+    """The evening before a snapshot's day; kept with the snapshot."""
+    return snapshot.kept("since yesterday", lambda: _yesterday(ledger, snapshots, snapshot))
+
+
+def moved_since(row: Document, yesterday: Yesterday) -> Document | None:
+    """By what a dish moved since yesterday; None where it did not, or nothing was on the menu yet."""
+    code = str(row["dish"])
+    if not yesterday.rows:
+        return None
+    before = yesterday.rows.get(code)
+    if before is None:
+        return {"new": True, "points": None, "food_cost": None, "causes": []}
+    if code not in yesterday.causes:
+        return None
+    points = points_between(row["food_cost_percent"], before["food_cost_percent"])
+    cost = points_between(row["food_cost"], before["food_cost"])
+    return {"new": False, "points": str(points) if points else None, "food_cost": str(cost) if cost else None,
+            "causes": yesterday.causes[code]}
+
+
+def missing_in(row: Document) -> list[str]:
+    """What a dish lacks for its figures to be complete, each with its mend."""
+    if row["status"] == "complete" and row["food_cost_percent"] is None:
+        return [finding["detail"] for finding in row["findings"]] or ["It has no menu price: give it one."]
+    return [gap["detail"] for gap in row["gaps"]]
+
+
+def _yesterday(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot) -> Yesterday:
     position = snapshot.position
     revision = min(position.revision, ledger.figures_before(position.day))
     known, revision_hash = ledger.figures_at(revision)

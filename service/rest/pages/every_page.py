@@ -1,6 +1,7 @@
 """Every page of the frame, one line each."""
 
 from service.rest.pages.board import board_page
+from service.rest.pages.dish import dish_page
 from service.rest.pages.frame import PageOf
 from service.rest.position import Positions
 
@@ -9,4 +10,5 @@ def every_page(positions: Positions) -> list[PageOf]:
     """The pages, given what they need."""
     return [
         board_page(positions),
+        dish_page(positions),
     ]

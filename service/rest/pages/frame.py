@@ -108,13 +108,20 @@ def _view(page: PageOf, render: Render, positions: Positions) -> Callable[..., R
 def _answer(page: PageOf, asked: Asked, render: Render, positions: Positions) -> Prebuilt:
     def made() -> Prebuilt:
         position = asked.snapshot.position
-        document = {"as_of": position.day.isoformat(), "revision": position.revision} | page.read(asked)
+        document = {"as_of": position.day.isoformat(), "revision": position.revision, "path": request.path,
+                    "at": _at(asked.query)} | page.read(asked)
         return prebuilt(position, page.name, render(page.name, document), HTML, FIELDS)
 
     today = positions.ledger.today()
     if page.of_figures and not asked.code and asked.snapshot.position.day == today and not asked.query:
         return asked.snapshot.kept(("page", page.name), made)
     return made()
+
+
+def _at(query: Mapping[str, Any]) -> str:
+    """What a link to another page of the same position ends in; nothing where it is that of today."""
+    asked = [f"{name}={query[name]}" for name in ("as_of", "known_at") if name in query]
+    return f"?{'&'.join(asked)}" if asked else ""
 
 
 def _query(schema: ma.Schema) -> Mapping[str, Any]:

@@ -6,7 +6,7 @@ const found = document.getElementById("found");
 const rows = [...document.querySelectorAll("main tbody tr")].map((row) => {
   const head = row.cells[0];
   const small = head.querySelector("small");
-  const code = head.querySelector("a").getAttribute("href").slice("/dishes/".length);
+  const code = head.querySelector("a").pathname.slice("/dishes/".length);
   return { row, group: row.closest("section"), section: small ? small.textContent : "",
            text: `${head.textContent} ${code}`.toLowerCase() };
 });

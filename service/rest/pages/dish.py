@@ -1,0 +1,15 @@
+"""A dish: `/dishes/<code>`."""
+
+from service.rest.pages.frame import Asked, PageOf
+from service.rest.position import Positions
+from service.use_cases.documents import Document
+from service.use_cases.read_dish_page import read_dish_page
+
+
+def dish_page(positions: Positions) -> PageOf:
+    """`/dishes/<code>`: what a dish costs and why, how that moved, what is in it, and what would mend it."""
+
+    def read(asked: Asked) -> Document:
+        return read_dish_page(positions.ledger, positions.snapshots, asked.snapshot, asked.code)
+
+    return PageOf("dish", "/dishes/<code:code>", read)
