@@ -72,6 +72,7 @@ from service.use_cases.keys import still_opens
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Ledger
 from service.use_cases.raise_margin_alerts import MarginWatch
+from service.use_cases.read_margin_alerts import PASSING_WALK_SECONDS, walk_for
 from service.use_cases.read_proposals import Proposals
 from service.use_cases.reviews import Reviews
 from service.use_cases.snapshots import Snapshots
@@ -91,6 +92,7 @@ class Parts(NamedTuple):
 
     positions: Positions
     timeline: FigureTimeline
+    watch: MarginWatch
     waiting: Waiting
 
 
@@ -106,7 +108,8 @@ def web_app(settings: Settings) -> Flask:
 def deliverer_in(app: Flask, settings: Settings) -> Deliverer:
     """The deliverer of a worker: it shares the application's ledger, and what is kept of its figures."""
     parts: Parts = app.extensions[PARTS]
-    return _deliverer(parts.positions.ledger, parts.timeline, parts.positions.snapshots, settings)
+    telling = Telling(parts.positions.ledger, parts.timeline, parts.positions.snapshots)
+    return _deliverer(parts.positions.ledger, telling, parts.watch, settings)
 
 
 def leave_when(app: Flask, ended: Callable[[], bool]) -> None:
@@ -151,7 +154,8 @@ def opened_deliverer(settings: Settings) -> Iterator[Deliverer]:
     collect_less_often()
     with opened_ledger(settings) as ledger:
         snapshots = Snapshots(ledger)
-        yield _deliverer(ledger, FigureTimeline(ledger, snapshots), snapshots, settings)
+        timeline = FigureTimeline(ledger, snapshots)
+        yield _deliverer(ledger, Telling(ledger, timeline, snapshots), MarginWatch(ledger, timeline), settings)
 
 
 def migrate(settings: Settings) -> None:
@@ -220,13 +224,14 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
         pages=site_pages(every_page(positions), site.render, positions),
         examples=load_examples(shipped_folder("openapi") / "examples"), messages=MESSAGES,
         unavailable=(LedgerUnavailable,))
-    app.extensions[PARTS] = Parts(positions, timeline, waiting)
+    app.extensions[PARTS] = Parts(positions, timeline, watch, waiting)
     return app
 
 
-def _deliverer(ledger: Ledger, timeline: FigureTimeline, snapshots: Snapshots, settings: Settings) -> Deliverer:
+def _deliverer(ledger: Ledger, telling: Telling, watch: MarginWatch, settings: Settings) -> Deliverer:
     clock = clock_for(settings.test_mode, settings.clock_file)
-    return Deliverer(ledger, Telling(ledger, timeline, snapshots), sender(settings.webhook_networks, now=clock), clock)
+    return Deliverer(ledger, telling, sender(settings.webhook_networks, now=clock), clock,
+                     in_passing=lambda: watch.look_in_passing(walk_for(PASSING_WALK_SECONDS)))
 
 
 def proposals(ledger: Ledger) -> Proposals:
