@@ -16,19 +16,21 @@ _HAPPENED = {"keep": "changed", "retire": "was retired", "starts": "came into fo
              "withdraw_price": "was withdrawn", "set_aside_yield_test": "was set aside"}
 
 
-def causes_in_a_sentence(causes: Sequence[Document], more: int, kitchen: Kitchen) -> str:
-    """The first few causes, and how many more there are beside those given.
+def causes_in_a_sentence(causes: Sequence[Document], more: int, kitchen: Kitchen, new: str | None) -> str:
+    """The first few causes, and how many more there are beside those given; `new` is a dish that was not there before.
 
     Example: "A price of Beef topside came into force; the recipe Jus changed; and 2 more."
     """
-    told = [_in_words(cause, kitchen) for cause in causes[:MOST_NAMED]]
+    told = [_in_words(cause, kitchen, new) for cause in causes[:MOST_NAMED]]
     left = len(causes) - len(told) + more
     sentence = "; ".join([*told, *([f"and {left} more"] if left else [])])
     return f"{sentence[:1].upper()}{sentence[1:]}." if sentence else ""
 
 
-def _in_words(cause: Document, kitchen: Kitchen) -> str:
+def _in_words(cause: Document, kitchen: Kitchen, new: str | None) -> str:
     happened = _HAPPENED.get(cause["action"], "was recorded")
+    if new is not None and (cause["kind"], cause["code"]) == ("dish", new):
+        happened = "came onto the menu"
     noun = _NOUNS.get(cause["kind"])
     if noun is None:
         return f"the kitchen's settings {happened.replace('was', 'were')}"

@@ -11,6 +11,7 @@ from service.use_cases.day_began import day_began
 from service.use_cases.documents import Document, moment
 from service.use_cases.margin_alerts_port import Acknowledgement
 from service.use_cases.ports import Ledger
+from service.use_cases.told_changes import CAUSE, FIGURES, in_order
 
 
 def alert_documents(ledger: Ledger, alerts: Iterable[MarginAlert], noted: Mapping[str, Acknowledgement],
@@ -33,14 +34,17 @@ def alert_documents(ledger: Ledger, alerts: Iterable[MarginAlert], noted: Mappin
 def _document(alert: MarginAlert, when: Callable[[MarginAlert], Document], kitchen: Kitchen,
               noted: Acknowledgement | None) -> Document:
     told = alert.told
+    causes = [in_order(cause, CAUSE) for cause in told["causes"]]
+    new = alert.dish if told["before"] is None else None
     return {
         "id": alert.id, "dish": alert.dish, "name": told["name"], "section": alert.section,
         "crossed": alert.crossed.value, "open": alert.open,
         "revision": alert.place.revision, "as_of": alert.place.day.isoformat(), "moved_by": alert.moved_by.value,
         **when(alert),
-        "because": causes_in_a_sentence(told["causes"], told["more_causes"], kitchen),
-        "causes": told["causes"], "more_causes": told["more_causes"],
-        "before": told["before"], "after": told["after"],
+        "because": causes_in_a_sentence(causes, told["more_causes"], kitchen, new),
+        "causes": causes, "more_causes": told["more_causes"],
+        "before": told["before"] and in_order(told["before"], FIGURES),
+        "after": told["after"] and in_order(told["after"], FIGURES),
         "closes": _named(alert.closes), "closed_by": _named(alert.closed_by),
         "acknowledgement": None if noted is None else acknowledgement_document(noted)}
 

@@ -109,6 +109,7 @@ class MarginWatch:
     def __init__(self, ledger: Ledger, timeline: FigureTimeline) -> None:
         self._ledger, self._timeline = ledger, timeline
         self._walk: _Walk | None = None
+        self._nothing_new_at: tuple[int, date] | None = None
         self._lock = threading.Lock()
 
     def look(self, head: Head, today: date, enough: Callable[[], bool]) -> Watched:
@@ -122,6 +123,13 @@ class MarginWatch:
                 head = self._ledger.head()
                 today = self._ledger.today_at(head)
             return self._watched(self._walk or walk, head, today)
+
+    def look_in_passing(self, enough: Callable[[], bool]) -> None:
+        """Walk a little, so that whoever looks next need not wait. Costs one statement where nothing is new."""
+        head = self._ledger.head()
+        seen = (head.figures_revision, self._ledger.today_at(head))
+        if seen != self._nothing_new_at and self.look(head, seen[1], enough).up_to_date:
+            self._nothing_new_at = seen
 
     def _going_on(self, head: Head) -> _Walk:
         """The walk of this worker, or one that begins at the cursor where that has moved, or time was ahead."""

@@ -19,6 +19,8 @@ from service.use_cases.raise_margin_alerts import MarginWatch, Watched
 
 LONGEST_WALK_SECONDS = 2.0
 """How long the timeline is walked before the answer goes out as far as it is: there is more then."""
+PASSING_WALK_SECONDS = 0.2
+"""The same where nobody asked for alerts alone: in passing, and for a page."""
 _BEYOND = 2**53
 
 
@@ -73,7 +75,7 @@ def open_margin_alerts(ledger: Ledger, watch: MarginWatch, head: Head, today: da
 
     What a page says of dishes that need attention. It costs a few statements, however long the history.
     """
-    watched = watch.look(head, today, walk_for())
+    watched = watch.look(head, today, walk_for(PASSING_WALK_SECONDS))
     stored = [alert for alert in ledger.margin_alerts.open() if alert.number <= watched.stored]
     alerts = [watched.as_it_stands(alert) for alert in (*stored, *watched.pending)]
     still = [alert for alert in alerts if alert.open]

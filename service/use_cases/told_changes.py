@@ -14,6 +14,8 @@ FIGURES = ("status", "currency", "food_cost", "known_food_cost", "labour_cost", 
            "food_cost_percent", "gross_profit", "gross_profit_percent", "target_food_cost_percent",
            "target_menu_price", "within_target")
 """The members of a dish's row that are told, and whose change is a change of its cost."""
+CAUSE = ("kind", "code", "action", "revision", "entry")
+"""The members of a cause."""
 MOST_CAUSES = 20
 
 
@@ -33,6 +35,11 @@ def cause_document(cause: Cause) -> Document:
     told: Document = {"kind": cause.kind, "code": cause.code, "action": cause.action,
                       "revision": cause.made.revision, "entry": cause.made.entry}
     return told
+
+
+def in_order(told: Document, members: Sequence[str]) -> Document:
+    """What was told, its members in their order: what was stored comes back in that of the alphabet."""
+    return {name: told[name] for name in members}
 
 
 def causes_told(causes: Sequence[Cause]) -> Document:

@@ -10,17 +10,22 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import delete
 
 from service.domain.errors import NotFound, WrongValue
 from service.domain.history import Mark
 from service.domain.price import Price
 from service.domain.supplier import Supplier
 from service.domain.timeline import Place
-from service.persistence.engines import Engines
+from service.persistence.backup import backup
+from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
+from service.persistence.restoring import restore
+from service.persistence.tables.margin_alerts import margin_alert, margin_alert_cursor
 from service.use_cases.acknowledge_margin_alert import acknowledge_margin_alert
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.margin_alerts_port import AlertsAsked, Raised
@@ -32,7 +37,7 @@ from service.use_cases.told_changes import FIGURES
 from tests.builders import a_dish, a_line, an_ingredient, some_settings
 from tests.conftest import SettableClock
 from tests.persistence.writing import record, take_back
-from tests.use_cases.margins_watched import Worker, as_raised, replayed, stored
+from tests.use_cases.margins_watched import Worker, as_raised, never_enough, replayed, stored
 
 TODAY = date(2026, 3, 2)
 CHEF = Asker("key-1", "the chef", "request-1")
@@ -259,6 +264,52 @@ def test_a_walk_that_was_overtaken_is_not_stored(kitchen: SqlLedger, worker: Wor
     worker.look()
     assert not kitchen.margin_alerts.store(cursor, replace(early, head=None)), "another was faster"
     assert as_raised(stored(kitchen)) == as_raised(replayed(kitchen))
+
+
+def test_alerts_are_raised_in_passing_and_then_nothing_is_asked_until_something_moves(
+    kitchen: SqlLedger, clock: SettableClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    passing = Worker(kitchen).watch
+    looks: list[int] = []
+    cursor = kitchen.margin_alerts.cursor
+    monkeypatch.setattr(kitchen.margin_alerts, "cursor", lambda: (looks.append(1), cursor())[1])
+    for amount, raised in ((19, 1), (20, 1), (10, 2)):
+        record(kitchen, a_price_of(amount))
+        passing.look_in_passing(never_enough)
+        assert len(stored(kitchen)) == raised
+        before = len(looks)
+        passing.look_in_passing(never_enough)
+        assert len(looks) == before
+    record(kitchen, a_price_of(19, TODAY + timedelta(days=1)))
+    passing.look_in_passing(never_enough)
+    clock.move(days=1)
+    passing.look_in_passing(never_enough)
+    assert len(stored(kitchen)) == 3
+
+
+def test_a_restored_backup_has_the_alerts_and_who_took_note_and_would_raise_the_same_anew(
+    kitchen: SqlLedger, engines: Engines, clock: SettableClock, worker: Worker, sqlite_template: Path, tmp_path: Path
+) -> None:
+    for amount in (19, 10, 19):
+        record(kitchen, a_price_of(amount))
+    acknowledge(worker, worker.listed()[2]["id"], "seen")
+    before = worker.listed()
+    backup(engines, tmp_path / "ledger.jsonl")
+    (tmp_path / "other.db").write_bytes(sqlite_template.read_bytes())
+    other = open_engines(f"sqlite:///{tmp_path / 'other.db'}")
+    try:
+        restore(other, tmp_path / "ledger.jsonl")
+        restored = SqlLedger(other, clock)
+        assert as_raised(stored(restored)) == as_raised(stored(kitchen))
+        assert Worker(restored).listed() == before
+        with other.write() as connection:
+            for table in (margin_alert_cursor, margin_alert):
+                connection.execute(delete(table))
+        assert Worker(restored).listed() == before
+        record(restored, a_price_of(10))
+        assert Worker(restored).told() == [OUT, BACK, OUT, BACK]
+    finally:
+        other.dispose()
 
 
 @pytest.mark.parametrize("seed", range(2))

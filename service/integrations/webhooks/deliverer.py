@@ -3,7 +3,8 @@
 Rules that always hold: what is claimed is claimed for a while, so that another deliverer has it when this one is
 killed; a receiver that hangs holds up its own messages alone, since each webhook has few in flight, fewer while it
 fails, and where many wait the one that was served least recently comes next; with nothing to do it asks the database
-once a second in passing. Sending is done by threads that end with the process, everything else by the one that runs.
+once a second in passing, and does a little of what else is to be done in passing. Sending is done by threads that end
+with the process, everything else by the one that runs.
 """
 
 import logging
@@ -38,7 +39,8 @@ class Deliverer:
     """Delivers for one ledger. `run` is for one thread; `stop` may be called from any, and from a signal handler."""
 
     def __init__(self, ledger: Ledger, telling: Telling, send: Send, clock: Callable[[], datetime],
-                 in_flight: int = IN_FLIGHT) -> None:
+                 in_flight: int = IN_FLIGHT, in_passing: Callable[[], None] = lambda: None) -> None:
+        self._in_passing = in_passing
         self._ledger, self._telling, self._send, self._clock = ledger, telling, send, clock
         self._most_in_flight = in_flight
         self._came: queue.SimpleQueue[Tried | None] = queue.SimpleQueue()
@@ -82,6 +84,8 @@ class Deliverer:
         self._note()  # what came while it was telling would else be sent again once its lease is over
         sent = self._send_due() if glance.due or more else False
         self._prune()
+        if not more and not sent:
+            self._in_passing()
         return more or sent
 
     def _note(self) -> None:

@@ -73,6 +73,19 @@ def test_a_message_arrives_signed(ledger: SqlLedger, clock: SettableClock, recei
     assert read_delivery(ledger, webhook, sent["id"])["state"] == "delivered"
 
 
+def test_what_is_done_in_passing_is_done_when_there_is_nothing_to_send(
+    ledger: SqlLedger, clock: SettableClock, receiver: Receiver, send: Send
+) -> None:
+    webhook, _ = a_webhook_at(ledger, receiver)
+    sent_by_then: list[int] = []
+    deliverer = Deliverer(ledger, Teller(ledger, clock).telling, send, clock,
+                          in_passing=lambda: sent_by_then.append(len(receiver.requests)))
+    send_ping(ledger, webhook, clock())
+    deliverer.run_until_idle()
+    assert sent_by_then
+    assert receiver.wait_for(1)
+
+
 def test_a_receiver_that_fails_and_comes_back_gets_the_same_bytes_with_another_signature(
     ledger: SqlLedger, clock: SettableClock, receiver: Receiver, deliverer: Deliverer
 ) -> None:
