@@ -126,6 +126,12 @@ class OutputsOutweighInput(WrongValue):
     code = "outputs-outweigh-input"
 
 
+class UnaccountedNotConfirmed(WrongValue):
+    """Much of a test's input is in no output, and nobody has confirmed that it is so; `more` has the figures."""
+
+    code = "unaccounted-not-confirmed"
+
+
 class CutMadeTwice(WrongValue):
     code = "cut-made-twice"
 

@@ -6,7 +6,7 @@
 
 Rules that always hold: the line is exact; the root is correctly rounded to 50 digits, once.
 
-Source:  NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.3 and 4.1.4.1; the reference data sets for linear
+Source:  NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.3; the reference data sets for linear
          regression of NIST StRD are held in the tests.
 """
 

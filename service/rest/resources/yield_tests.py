@@ -3,15 +3,19 @@
 from collections.abc import Mapping
 from typing import Any
 
+from flask import Response
+
 from service.domain.yield_test import YieldTest
 from service.rest.answered import answered
 from service.rest.api_keys import needs
 from service.rest.asking import asker
+from service.rest.costs_media import JSON, json_bytes
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.position import Positions
 from service.rest.schemas.prices import ReasonRequest
 from service.rest.schemas.records import ListQuery, record
-from service.rest.schemas.yield_tests import YieldTestAnswer, YieldTestPage, YieldTestRequest
+from service.rest.schemas.yield_tests import YieldTestAnswer, YieldTestCheckAnswer, YieldTestPage, YieldTestRequest
+from service.use_cases.check_yield_test import check_yield_test as check_of
 from service.use_cases.read_yield_tests import yield_tests as tests_of
 from service.use_cases.record_yield_test import record_yield_test, unmarked
 from service.use_cases.set_aside_yield_test import set_aside_yield_test
@@ -29,9 +33,28 @@ def yield_tests(positions: Positions) -> Blueprint:
     @blueprint.refuses(404)
     @blueprint.response(201, YieldTestAnswer)
     def post_yield_test(body: dict[str, Any], code: str) -> Any:
-        """Record a yield test: every output is weighed."""
-        test = record(YieldTest, body | {"breakdown": code, "made": unmarked()})
-        return answered(record_yield_test(positions.ledger, test, asker()))
+        """Record a yield test: every output is weighed.
+
+        Where far more of the input than usual is in no output, a weight was misread or forgotten: that is refused
+        (`unaccounted-not-confirmed`) until `unaccounted_confirmed` says that it is so.
+        """
+        confirmed = body.get("unaccounted_confirmed", False)
+        return answered(record_yield_test(positions.ledger, _test_of(code, body), asker(), confirmed))
+
+    @blueprint.post("/check")
+    @needs("kitchen:write")
+    @blueprint.arguments(YieldTestRequest)
+    @blueprint.refuses(404)
+    @blueprint.response(200, YieldTestCheckAnswer)
+    def check_yield_test(body: dict[str, Any], code: str) -> Response:
+        """Check a yield test before recording it: is every weight in line with the tests before it?
+
+        Nothing is stored. Each weight comes with what is expected of it, what is unaccounted for too, and warnings in
+        words; what recording would refuse is refused here alike.
+        """
+        position = positions.asked({})
+        checked = check_of(positions.kitchen(position), _test_of(code, body), position.day)
+        return Response(json_bytes(checked), 200, content_type=JSON)
 
     @blueprint.get("")
     @needs("read")
@@ -55,3 +78,9 @@ def yield_tests(positions: Positions) -> Blueprint:
         return answered(set_aside_yield_test(positions.ledger, code, test_id, body["reason"], asker()), 200)
 
     return blueprint
+
+
+def _test_of(code: str, body: Mapping[str, Any]) -> YieldTest:
+    """The test of a body: whether somebody confirmed what is missing is no fact of it."""
+    facts = {name: value for name, value in body.items() if name != "unaccounted_confirmed"}
+    return record(YieldTest, facts | {"breakdown": code, "made": unmarked()})

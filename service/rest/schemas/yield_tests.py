@@ -6,8 +6,9 @@ import marshmallow as ma
 
 from service.domain.bounds import LINES
 from service.domain.yield_test import WeighedOutput
-from service.rest.exact_fields import Code, Day, ExactDecimal, Flag, Group, OneOf, Several, Text, Whole, says
+from service.rest.exact_fields import Code, Day, ExactDecimal, Figure, Flag, Group, OneOf, Several, Text, Whole, says
 from service.rest.openapi_layer.schemas import Answer, Request
+from service.rest.schemas.figures import figure
 from service.rest.schemas.prices import EndedAnswer
 from service.rest.schemas.records import PageAnswer, record
 
@@ -50,6 +51,10 @@ class YieldTestRequest(_YieldTestFacts, Request):
 
     outputs = Several(Group(WeighedRequest), max=LINES, min=1, read_up_to=1000, required=True, metadata=says(
         "Every output of the breakdown, each once."))
+    unaccounted_confirmed = Flag(metadata=says(
+        "That so much was lost as the weights say. Needed where more of the input is in no output, and did not drain "
+        "off, than twice the usual and five percentage points (and than the chart's upper limit, from eight tests on); "
+        "the usual is the larger of what the yields in force and the declared ones leave of 1. false unless given."))
 
 
 class YieldTestAnswer(_YieldTestFacts, Answer):
@@ -65,10 +70,72 @@ class YieldTestAnswer(_YieldTestFacts, Answer):
 class ListedYieldTest(YieldTestAnswer):
     """A yield test, and whether it counts on the day asked for."""
 
-    counts = Flag(metadata=says("Not when set aside, later than the day, or of another list of outputs."))
+    counts = Flag(metadata=says(
+        "Not when set aside, later than the day, of another list of outputs, or not one that the breakdown chooses."))
 
 
 class YieldTestPage(PageAnswer):
     """A page of a breakdown's tests, the one recorded last first."""
 
     data = Several(Group(ListedYieldTest), metadata=says("The one recorded last first."))
+
+
+class CheckedWeightAnswer(Answer):
+    """A weight beside what is expected of it."""
+
+    weight = figure("In the test's `unit`.")
+    percent = figure("Of the weight paid for.")
+    yield_fraction = figure("The test's own.", data_key="yield")
+    in_line = Flag(metadata=says("Whether it lies within what is expected."))
+    basis = Text(metadata=says(
+        "limits: within those of the control chart, from eight tests on. tests or declared: around the yield in force, "
+        "a tenth of it and one percentage point up or down; of what is unaccounted for, up to twice the usual and two "
+        "percentage points."))
+    usual_yield = figure("The yield in force.")
+    expected_yield = Several(Figure(), metadata=says("From and to."))
+    expected_weight = Several(Figure(), metadata=says("From and to, in the test's `unit`."))
+
+
+class CheckedOutputAnswer(CheckedWeightAnswer):
+    """An output's weight beside what is expected of it."""
+
+    cut = Code(metadata=says("Its code."))
+    name = Text(metadata=says("What the kitchen calls it."))
+    role = Text(metadata=says("main, trim, by_product or loss."))
+
+
+class DrainedAnswer(Answer):
+    """What drained off before the knife."""
+
+    weight = figure("In the test's `unit`.")
+    percent = figure("Of the weight paid for.")
+
+
+class CheckWarningAnswer(Answer):
+    """What to look at before the test is recorded."""
+
+    code = Text(metadata=says(
+        "out_of_line, unaccounted: a weight outside what is expected. lean_into_the_bin: in sum, more loss (what is "
+        "unaccounted for too) and less trim than expected. confirmation_needed: recording will want "
+        "unaccounted_confirmed. More may come."))
+    cut = Code(allow_none=True, metadata=says("Of which output; null: of none."))
+    pointer = Text(metadata=says("The place in the body."))
+    text = Text(metadata=says("The sentence."))
+
+
+class YieldTestCheckAnswer(Answer):
+    """A yield test that was not recorded, each weight beside what is expected of it."""
+
+    breakdown = Code(metadata=says("Of which breakdown it would be a test."))
+    as_of = Day(metadata=says("The day it was checked: the business day today."))
+    revision = Whole(metadata=says("Against what was known at this revision."))
+    tested_on = Day(metadata=says("As sent."))
+    unit = Text(metadata=says("As sent."))
+    input_weight = figure("As sent.")
+    in_line = Flag(metadata=says("Whether there is nothing to warn of."))
+    confirmation_needed = Flag(metadata=says("Whether recording it needs unaccounted_confirmed."))
+    confirm_above_percent = figure("From which part of the input on, in no output and not drained, it does.")
+    outputs = Several(Group(CheckedOutputAnswer), metadata=says("In the breakdown's order."))
+    unaccounted = Group(CheckedWeightAnswer, metadata=says("What is in no output; below 0 where they outweigh it."))
+    drained = Group(DrainedAnswer, allow_none=True, metadata=says("Null: not weighed again after opening."))
+    warnings = Several(Group(CheckWarningAnswer), metadata=says("What to look at, in words."))
