@@ -95,12 +95,12 @@ class FoodCostUncertainty:
     food_cost: Fraction | None
     contributions: tuple[Contribution, ...]
 
-    @property
+    @cached_property
     def status(self) -> str:
         """incomplete: the food cost is not known; not_known: its uncertainty is not."""
         if self.food_cost is None:
             return "incomplete"
-        return "complete" if None not in self.parts else "not_known"
+        return "not_known" if any(part is None for part in self.parts) else "complete"
 
     @cached_property
     def parts(self) -> tuple[Part | None, ...]:
@@ -138,7 +138,8 @@ class FoodCostUncertainty:
         """The contribution that is greatest, the first of equals; None where that cannot be said or nothing varies."""
         if not self.standard_error:
             return None
-        return max(self.contributions, key=lambda each: each.standard_error or NIL)
+        variances = [part.variance for part in self._known]
+        return self.contributions[variances.index(max(variances))]
 
     def tests_needed(self, within: Fraction) -> TestsNeeded:
         """How many more tests bring half the interval to at most `within` x food cost, if `main` alone has them."""
