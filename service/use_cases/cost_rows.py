@@ -21,6 +21,7 @@ from service.domain.publication import cost_in_words
 from service.domain.recipe_figures import recipe_figures
 from service.use_cases.documents import Document
 from service.use_cases.read_allergens import rolled_up
+from service.use_cases.rows_taken_over import rows_before
 from service.use_cases.snapshots import DAYS_OPEN_TO_COSTS_KEYS, Snapshot
 
 Rows = Callable[[Snapshot], list[Document]]
@@ -52,19 +53,25 @@ def dish_rows(snapshot: Snapshot, costs_only: bool = False) -> list[Document]:
 
 
 def _swept_rows(snapshot: Snapshot, costs_only: bool) -> list[Document]:
-    menu = snapshot.menu.get()
-    of = _of(snapshot)
-    published = menu.published(snapshot.network).rows()
-    rows = []
-    for code, standing, figures in zip(menu.terms.codes, menu.standing, published, strict=True):
-        if figures["food_cost"] is None or figures["labour_cost"] is None:
-            rows.append(dish_row(snapshot, code, costs_only))
-            continue
-        dish = snapshot.kitchen.dishes[code]
-        rows.append(of | standing | figures | {
-            "status": "complete", "section": dish.section, "gaps": [], "last_complete": None,
-            "findings": finding_documents(findings_of(dish))} | _allergens(snapshot, ("dish", code), costs_only))
-    return sorted(rows, key=lambda row: str(row["dish"]))
+    taken = rows_before(snapshot, ("dish rows", costs_only))
+    columns, standing = snapshot.columns(), snapshot.menu.get().standing
+    if taken is None:
+        return [_swept_row(snapshot, figures, costs_only, standing[place])
+                for place, figures in enumerate(columns.rows())]
+    rows, moved = taken
+    for place in moved:
+        rows[place] = _swept_row(snapshot, columns.row(place), costs_only, standing[place])
+    return rows
+
+
+def _swept_row(snapshot: Snapshot, figures: Document, costs_only: bool, standing: Document) -> Document:
+    code = str(standing["dish"])
+    if figures["food_cost"] is None or figures["labour_cost"] is None:
+        return dish_row(snapshot, code, costs_only)
+    dish = snapshot.kitchen.dishes[code]
+    return _of(snapshot) | standing | figures | {
+        "status": "complete", "section": dish.section, "gaps": [], "last_complete": None,
+        "findings": finding_documents(findings_of(dish))} | _allergens(snapshot, ("dish", code), costs_only)
 
 
 def cut_row(snapshot: Snapshot, cut: str) -> Document:

@@ -38,7 +38,8 @@ def moved_between(before: Snapshot, after: Snapshot) -> list[MovedDish]:
     """Every dish whose published figures differ, in the order of the codes."""
     rows = {str(row["dish"]): row for row in dish_rows(before)}
     rows_after = {str(row["dish"]): row for row in dish_rows(after)}
-    moved = (MovedDish(code, rows.get(code), rows_after.get(code)) for code in sorted(rows.keys() | rows_after.keys()))
+    others = (code for code in rows.keys() | rows_after.keys() if rows.get(code) is not rows_after.get(code))
+    moved = (MovedDish(code, rows.get(code), rows_after.get(code)) for code in sorted(others))
     return [dish for dish in moved if _figures(dish.before) != _figures(dish.after)]
 
 

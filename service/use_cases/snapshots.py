@@ -8,7 +8,7 @@ the rows and bytes that were made of them, which are much larger than the figure
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Collection, Hashable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, TypeVar
@@ -18,11 +18,19 @@ from service.domain.compile import compile_network
 from service.domain.errors import NotAllowed, WrongValue
 from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Network
+from service.domain.published_menu import PublishedDishes
 from service.domain.recompile import recompiled
+from service.domain.same_uses import uses_alike
+from service.domain.unit_prices import UnitPrices
 from service.use_cases.menu_once import MenuOnce
 from service.use_cases.ports import Head, Ledger
 
 KEPT, KEPT_WITH_ANSWERS = 40, 12
+PRICES, COLUMNS = "unit prices", "columns"
+OF_USES = ("uses", "allergens")
+"""What follows from what uses what, whatever it costs."""
+LASTING = (PRICES, COLUMNS, ("dish rows", False), ("dish rows", True), *OF_USES)
+"""What is made of a snapshot that the next one can take over, all or in part."""
 DAYS_OPEN_TO_COSTS_KEYS = 35
 T = TypeVar("T")
 
@@ -36,6 +44,14 @@ class Position:
     day: date
 
 
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """The snapshot that another was found from: how its kitchen stood, and what had been made of it by then."""
+
+    kitchen: KitchenOnDay
+    kept: Mapping[Hashable, Any]
+
+
 class Snapshot:
     """The kitchen on a day, its network and its costs. Immutable; what is derived from it is kept with it."""
 
@@ -47,6 +63,7 @@ class Snapshot:
         self.network = network
         self.costing: Costing = costing or cascade(network)
         self.menu = menu
+        self.earlier: Earlier | None = None
         self._kept: dict[Hashable, Any] = {}
         self._lock = threading.RLock()
 
@@ -61,8 +78,27 @@ class Snapshot:
         found = recompiled(like.network, like.kitchen, kitchen)
         if found.changed is None:
             return cls(position, recorded, kitchen, found.network, MenuOnce(found.network, kitchen))
-        return cls(position, recorded, kitchen, found.network, like.menu.under(found, kitchen),
-                   like.costing.recosted(found.network, found.changed))
+        snapshot = cls(position, recorded, kitchen, found.network, like.menu.under(found, kitchen),
+                       like.costing.recosted(found.network, found.changed))
+        snapshot._take_over(like, found.changed)
+        return snapshot
+
+    def _take_over(self, like: "Snapshot", changed: Collection[int]) -> None:
+        earlier: dict[Hashable, Any] = {
+            name: made for name in LASTING if (made := like.kept_already(name)) is not None}
+        self.earlier = Earlier(like.kitchen, earlier)
+        if PRICES in earlier:
+            self._kept[PRICES] = self.menu.get().compiled.prices_after(earlier[PRICES], self.network, changed)
+        if uses_alike(like.kitchen, self.kitchen):
+            self._kept.update((name, earlier[name]) for name in OF_USES if name in earlier)
+
+    def prices(self) -> UnitPrices:
+        """The unit price of every ingredient."""
+        return self.kept(PRICES, lambda: self.menu.get().compiled.prices_of(self.network))
+
+    def columns(self) -> PublishedDishes:
+        """What every dish publishes, in columns."""
+        return self.kept(COLUMNS, lambda: self.menu.get().published_at(self.prices()))
 
     def kept(self, name: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once: rows, bodies, their compressed bytes."""
@@ -76,9 +112,14 @@ class Snapshot:
             made: T = kept[name]
             return made
 
+    def kept_already(self, name: Hashable) -> Any:
+        """What was made under this name, or None."""
+        return self._kept.get(name)
+
     def forget(self) -> None:
         """Let go of what was derived. It is made again when somebody asks for it."""
         self._kept = {}
+        self.earlier = None
 
 
 class Snapshots:

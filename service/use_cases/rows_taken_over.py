@@ -1,0 +1,56 @@
+"""Which dishes' rows have to be made anew: those that something moved since the snapshot before; the others are taken
+over from it as they were.
+
+Rules that always hold: a row that is taken over equals the one that would be made, but for where it stands; a dish with
+something missing is always told anew, since what it last cost rests on other days too.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from service.domain.decimal_column import DecimalColumn
+from service.domain.published_menu import PublishedDishes
+from service.domain.settle import Mask
+from service.use_cases.documents import Document
+from service.use_cases.snapshots import Earlier, Snapshot
+
+
+def rows_before(snapshot: Snapshot, name: object) -> tuple[list[Document], Sequence[int]] | None:
+    """The rows that the snapshot before had under this name, where they stand now, and the places of those to be made
+    anew; None where all have to be."""
+    earlier = snapshot.earlier
+    rows: list[Document] | None = None if earlier is None else earlier.kept.get(name)
+    if earlier is None or rows is None or earlier.kitchen.settings != snapshot.kitchen.settings:
+        return None
+    moved = _moved(snapshot, earlier)
+    if moved is None:
+        return None
+    here = {"as_of": snapshot.position.day.isoformat(), "revision": snapshot.position.revision}
+    if any(rows[0][name] != told for name, told in here.items()):
+        rows = [{**row, **here} for row in rows]
+    return list(rows), np.flatnonzero(moved).tolist()
+
+
+def _moved(snapshot: Snapshot, earlier: Earlier) -> Mask | None:
+    before: PublishedDishes | None = earlier.kept.get("columns")
+    after = snapshot.columns()
+    if before is None or before.codes != after.codes or not after.codes:
+        return None
+    moved: Mask = ~(after.food_cost.known & after.labour_cost.known)
+    moved |= before.within_target != after.within_target
+    for name, column in after.columns().items():
+        moved |= _differ(before.columns()[name], column)
+    dishes, records = earlier.kitchen.dishes, snapshot.kitchen.dishes
+    if dishes is not records:
+        moved |= np.array([dishes[code] is not records[code] for code in after.codes], dtype=np.bool_)
+    allergens, declared = earlier.kept.get("allergens"), snapshot.kept_already("allergens")
+    return None if allergens is None or allergens is not declared else moved
+
+
+def _differ(before: DecimalColumn, after: DecimalColumn) -> Mask:
+    if before is after:
+        return np.zeros(len(after.scaled), dtype=np.bool_)
+    differ: Mask = (before.scaled != after.scaled) | (before.known != after.known)
+    differ[[*before.large, *after.large]] = True
+    return differ
