@@ -33,19 +33,17 @@ from service.rest.pages.every_page import every_page
 from service.rest.pages.frame import site_pages
 from service.rest.paging import Cursors
 from service.rest.position import Positions
-from service.rest.resources.allergens import allergens
-from service.rest.resources.balance import balance
 from service.rest.resources.changes import changes
 from service.rest.resources.costs import costs
 from service.rest.resources.dish_cost_changes import dish_cost_changes
 from service.rest.resources.every_breakdown_figure import every_breakdown_figure
 from service.rest.resources.every_kept import every_kept
+from service.rest.resources.every_menu_figure import every_menu_figure
 from service.rest.resources.feed_files import feed_files
 from service.rest.resources.feeds import feeds
 from service.rest.resources.impact import impact
 from service.rest.resources.keys import keys
 from service.rest.resources.margin_alerts import margin_alerts
-from service.rest.resources.menu_engineering import menu_engineering
 from service.rest.resources.price_list_templates import price_list_templates
 from service.rest.resources.price_movements import price_movements
 from service.rest.resources.price_proposals import price_proposals
@@ -54,12 +52,9 @@ from service.rest.resources.purchase_price_variance import purchase_price_varian
 from service.rest.resources.sales import sales
 from service.rest.resources.settings import settings as settings_resource
 from service.rest.resources.supplier_items import supplier_items
-from service.rest.resources.theoretical_food_cost import theoretical_food_cost
 from service.rest.resources.webhook_deliveries import webhook_deliveries
 from service.rest.resources.webhooks import webhooks
-from service.rest.resources.what_if import what_if
 from service.rest.resources.workbook import workbook
-from service.rest.resources.workings import workings
 from service.rest.resources.yield_tests import yield_tests
 from service.rest.schemas.webhook_events import MESSAGES
 from service.rest.sessions import Sessions
@@ -248,8 +243,7 @@ def _resources(positions: Positions) -> list[Blueprint]:
         prices(positions), price_proposals(positions, reviewing, read_price_file),
         price_list_templates(positions, {"csv": csv_template, "xlsx": xlsx_template}),
         price_movements(positions), purchase_price_variance(positions),
-        sales(positions, read_sales_csv), theoretical_food_cost(positions), menu_engineering(positions),
+        sales(positions, read_sales_csv), *every_menu_figure(positions),
         breakdowns, yield_tests(positions), *every_breakdown_figure(positions), recipes, dishes,
-        what_if(positions), balance(positions), workbook(positions, workbook_bytes),
-        *(costs(costs_of, positions) for costs_of in COST_LISTS), workings(positions), allergens(positions),
+        workbook(positions, workbook_bytes), *(costs(costs_of, positions) for costs_of in COST_LISTS),
         changes(positions), keys(ledger)]
