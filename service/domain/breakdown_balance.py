@@ -20,6 +20,7 @@ from fractions import Fraction
 
 from service.domain.breakdown import Breakdown, Output, Role
 from service.domain.cascade import Costing
+from service.domain.exact_sums import exact_sum
 from service.domain.findings import Gap
 from service.domain.network import NIL
 from service.domain.portions import Piece, whole_portions
@@ -229,8 +230,7 @@ def worth(quantity: Fraction | None, each: Fraction | None) -> Fraction | None:
 
 def added(*parts: Fraction | None) -> Fraction | None:
     """The sum; None while one of them is not known."""
-    known = [part for part in parts if part is not None]
-    return sum(known, NIL) if len(known) == len(parts) else None
+    return None if None in parts else exact_sum(part for part in parts if part is not None)
 
 
 def _output(output: Output, fraction: Fraction, need: CutNeed, asked: Fraction | None, input_kg: Fraction | None,

@@ -11,6 +11,7 @@ Source:  material requirements, gross requirements exploded level by level.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from math import lcm
 
 from service.domain.as_purchased import makers
 from service.domain.breakdown import Breakdown
@@ -46,9 +47,25 @@ def needs_down(kitchen: KitchenOnDay, costing: Costing, covers: Mapping[str, Fra
     """
     walk = NeedsDown(kitchen, costing, whole_pieces)
     for code, quantity in covers.items():
-        walk.needs_of(costing.network.index["dish", code])[0] += quantity
+        walk.need_of(costing.network.index["dish", code]).add_line(*quantity.as_integer_ratio())
     walk.down()
     return walk
+
+
+@dataclass(slots=True)
+class _Need:
+    """What is needed of a node so far. Lines add up by denominator: a menu has few, and reducing takes long."""
+
+    lines: dict[int, int] = field(default_factory=dict)
+    broken_down: Fraction = NIL
+
+    def add_line(self, numerator: int, denominator: int) -> None:
+        self.lines[denominator] = self.lines.get(denominator, 0) + numerator
+
+    @property
+    def by_lines(self) -> Fraction:
+        common = lcm(*self.lines)
+        return Fraction(sum(above * (common // below) for below, above in self.lines.items()), common)
 
 
 @dataclass(slots=True)
@@ -59,15 +76,17 @@ class NeedsDown:
     kitchen: KitchenOnDay
     costing: Costing
     whole_pieces: bool
-    needs: dict[int, list[Fraction]] = field(default_factory=dict)
+    needs: dict[int, _Need] = field(default_factory=dict)
     unknown: set[int] = field(default_factory=set)
     gaps: set[Gap] = field(default_factory=set)
     balances: list[BreakdownBalance] = field(default_factory=list)
     bought: list[BoughtAsSuch] = field(default_factory=list)
 
-    def needs_of(self, index: int) -> list[Fraction]:
-        """What is needed of a node so far: by lines, and to be broken down."""
-        return self.needs.setdefault(index, [NIL, NIL])
+    def need_of(self, index: int) -> _Need:
+        """What is needed of a node so far, to be added to."""
+        if index not in self.needs:
+            self.needs[index] = _Need()
+        return self.needs[index]
 
     def down(self) -> None:
         nodes = self.costing.network.nodes
@@ -79,20 +98,22 @@ class NeedsDown:
             if node.kind in ("dish", "recipe"):
                 self._through_lines(index)
             elif node.kind == "cut":
-                self.needs_of(self.costing.network.index["breakdown", made[node.code][0].code])
+                self.need_of(self.costing.network.index["breakdown", made[node.code][0].code])
             elif node.kind == "breakdown":
                 breakdown = self.kitchen.breakdowns[node.code]
                 self._broken_down(index, Broken(breakdown, cuts.yields(breakdown), pieces.of(breakdown),
                                                 self._input_cost(index)))
             else:
                 self.bought.append(BoughtAsSuch(
-                    self.kitchen.ingredients[node.code], self.needs[index][0], index not in self.unknown,
+                    self.kitchen.ingredients[node.code], self.needs[index].by_lines, index not in self.unknown,
                     self.costing.material(node.key)))
 
     def _through_lines(self, index: int) -> None:
         node = self.costing.network.nodes[index]
+        above, below = self.needs[index].by_lines.as_integer_ratio()
         for edge in node.edges:
-            self.needs_of(edge.child)[0] += self.needs[index][0] * edge.factor
+            factor, of = edge.factor.as_integer_ratio()
+            self.need_of(edge.child).add_line(above * factor, below * of)
             if index in self.unknown or not edge.factor:
                 self.unknown.add(edge.child)
         self.gaps.update(node.material_gaps)
@@ -104,13 +125,13 @@ class NeedsDown:
         self.gaps.update(balance.gaps)
         if broken.breakdown.input.ingredient is None:
             for edge in network.nodes[index].edges:
-                self.needs_of(edge.child)[1] += balance.needed_input
+                self.need_of(edge.child).broken_down += balance.needed_input
                 if not balance.known:
                     self.unknown.add(edge.child)
 
     def _needs_of_cuts(self, breakdown: Breakdown) -> dict[str, CutNeed]:
         places = {output.cut: self.costing.network.index["cut", output.cut] for output in breakdown.cuts}
-        return {cut: CutNeed(self.needs[place][0], self.needs[place][1], place not in self.unknown)
+        return {cut: CutNeed(self.needs[place].by_lines, self.needs[place].broken_down, place not in self.unknown)
                 for cut, place in places.items() if place in self.needs}
 
     def _input_cost(self, index: int) -> Fraction | None:
