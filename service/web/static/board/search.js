@@ -11,6 +11,8 @@ const rows = [...document.querySelectorAll("main tbody tr")].map((row) => {
            text: `${head.textContent} ${code}`.toLowerCase() };
 });
 const groups = [...document.querySelectorAll("main section")];
+let waiting = false;
+let noting = 0;
 const whole = !new URLSearchParams(location.search).get("q") && !(section && section.value);
 
 function filter() {
@@ -29,7 +31,18 @@ function filter() {
     shown += count;
   }
   found.textContent = shown === rows.length ? "" : `${shown} of ${rows.length} dishes`;
-  note();
+  clearTimeout(noting);
+  noting = setTimeout(note, 400);
+}
+
+/** What is typed shows first, then the rows follow; keys that come quickly are answered together. */
+function soon() {
+  if (waiting) return;
+  waiting = true;
+  requestAnimationFrame(() => setTimeout(() => {
+    waiting = false;
+    filter();
+  }));
 }
 
 /** The address says what is shown, so that it can be kept and shared. */
@@ -43,6 +56,6 @@ function note() {
 }
 
 if (whole) { // what was searched by the service holds only what it found: there typing is sent on with Enter
-  words.addEventListener("input", filter);
-  section?.addEventListener("change", filter);
+  words.addEventListener("input", soon);
+  section?.addEventListener("change", soon);
 }
