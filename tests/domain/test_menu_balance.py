@@ -42,7 +42,7 @@ from tests.judge_measures import UNITS, converted
 from tests.kitchens import kitchens
 
 Covers = dict[str, Fraction]
-often = settings(max_examples=40, deadline=None,
+often = settings(max_examples=30, deadline=None,
                  suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 CAP = a_dish("cap", a_line("cut topside-cap", "0.2"), menu_price="22")
 ROAST = a_dish("roast", a_line("cut topside-roast", "0.3"), menu_price="19")

@@ -122,7 +122,7 @@ def kitchens_and_sales(draw: Any) -> tuple[Kitchen, list[SalesDay]]:
     return replace(kitchen, dishes=dishes), draw(sales_days([*dishes, "beer"]))
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(kitchens_and_sales())
 def test_covers_contribute_what_their_day_s_price_and_cost_leave(told: tuple[Kitchen, list[SalesDay]]) -> None:
     kitchen, days = told
