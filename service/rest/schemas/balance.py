@@ -11,7 +11,6 @@ from service.rest.schemas.breakdowns import InputAnswer
 from service.rest.schemas.costs import FindingAnswer, GapAnswer
 from service.rest.schemas.covers import AT_LEAST_ONE, CoversRequested
 from service.rest.schemas.figures import figure
-from service.rest.schemas.what_if_answer import CodeSoldAnswer
 
 _STATUS = ("complete", "incomplete")
 
@@ -140,6 +139,13 @@ class DishNotOnMenuAnswer(Answer):
     quantity = Figure(metadata=says("Portions sold."))
 
 
+class CoversWithoutDishAnswer(Answer):
+    """What was served under a POS code that does not tell the dish."""
+
+    pos_code = Text(metadata=says("The POS's code."))
+    quantity = Figure(metadata=says("Portions."))
+
+
 class BalanceAnswer(Answer):
     """What so many covers need, buy and leave over."""
 
@@ -154,7 +160,7 @@ class BalanceAnswer(Answer):
     covers_from = OneOf(("covers", "sales"), metadata=says("Whether the covers were given or sold."))
     sales_days = Whole(metadata=says("How many business dates had sales; 0 for covers that were given."))
     not_on_menu = Several(Group(DishNotOnMenuAnswer), metadata=says("Sold, and in no figure here."))
-    without_dish = Several(Group(CodeSoldAnswer), metadata=says("Sold, and in no figure here."))
+    without_dish = Several(Group(CoversWithoutDishAnswer), metadata=says("Sold, and in no figure here."))
     total = Group(BalanceTotalAnswer, metadata=says("All covers together."))
     dishes = Several(Group(DishCoveredAnswer), metadata=says("By code."))
     breakdowns = Several(Group(BreakdownBalanceAnswer), metadata=says("By code."))
