@@ -45,6 +45,16 @@ class Expected:
 
 
 @dataclass(frozen=True, slots=True)
+class WeightsExpected:
+    """What is expected of every output, by cut, and of what is unaccounted for; what is missing above `much` has to be
+    confirmed."""
+
+    outputs: dict[str, Expected]
+    unaccounted: Expected
+    much: Fraction
+
+
+@dataclass(frozen=True, slots=True)
 class Looked:
     """What a test gave of a part of the input, as a fraction of the weight paid for, and what is expected."""
 
@@ -75,28 +85,39 @@ class WeightsLooked:
         return self.missing > self.much
 
 
-def weights_looked(breakdown: Breakdown, test: YieldTest, yields: Yields, tolerance_percent: Decimal) -> WeightsLooked:
-    """Look at a test that has no fault, before it is recorded; `yields` are the breakdown's without it."""
-    made, counting = weighed(test), [weighed(one) for one in yields.counting]
+def weights_expected(breakdown: Breakdown, yields: Yields, tolerance_percent: Decimal) -> WeightsExpected:
+    """What is expected of a test before one weight of it is known; `yields` are the breakdown's."""
+    counting = [weighed(one) for one in yields.counting]
     declared = 1 - sum(declared_yields(breakdown).values(), NIL)
     usual = max(yields.unaccounted, declared, NIL)
     near = Expected(usual, -Fraction(tolerance_percent) / 100, 2 * usual + 2 * POINT, yields.basis)
-    unaccounted = Looked(_unaccounted(made) / made.paid_for, _expected(near, counting, _unaccounted))
-    outputs = {cut: _looked(made, counting, _weight_of(cut), usually, yields.basis)
-               for cut, usually in yields.fractions.items()}
-    chart = unaccounted.expected
+    unaccounted = _expected(near, counting, _unaccounted)
     much = 2 * usual + 5 * POINT
+    return WeightsExpected(
+        {cut: _expected_of(counting, _weight_of(cut), usually, yields.basis)
+         for cut, usually in yields.fractions.items()},
+        unaccounted, max(much, unaccounted.high) if unaccounted.basis == LIMITS else much)
+
+
+def weights_looked(breakdown: Breakdown, test: YieldTest, yields: Yields, tolerance_percent: Decimal) -> WeightsLooked:
+    """Look at a test that has no fault, before it is recorded; `yields` are the breakdown's without it."""
+    made, counting = weighed(test), [weighed(one) for one in yields.counting]
+    expected = weights_expected(breakdown, yields, tolerance_percent)
+    unaccounted = Looked(_unaccounted(made) / made.paid_for, expected.unaccounted)
+    outputs = {cut: Looked(made.outputs[cut] / made.paid_for, one) for cut, one in expected.outputs.items()}
     drained = NIL if made.opened is None else made.paid_for - made.opened
-    return WeightsLooked(
-        outputs, unaccounted, unaccounted.share - drained / made.paid_for,
-        max(much, chart.high) if chart.basis == LIMITS else much, _lean(breakdown, made, counting, yields))
+    return WeightsLooked(outputs, unaccounted, unaccounted.share - drained / made.paid_for, expected.much,
+                         _lean(breakdown, made, counting, yields))
 
 
 def _looked(made: WeighedTest, counting: Sequence[WeighedTest], weight: Weight, usual: Fraction, basis: str) -> Looked:
+    return Looked(weight(made) / made.paid_for, _expected_of(counting, weight, usual, basis))
+
+
+def _expected_of(counting: Sequence[WeighedTest], weight: Weight, usual: Fraction, basis: str) -> Expected:
     reach = usual * TENTH + POINT
-    near = Expected(usual, usual - reach, min(ONE, usual + reach), basis)
-    expected = _expected(near, counting, weight)
-    return Looked(weight(made) / made.paid_for, replace(expected, low=max(NIL, expected.low)))
+    expected = _expected(Expected(usual, usual - reach, min(ONE, usual + reach), basis), counting, weight)
+    return replace(expected, low=max(NIL, expected.low))
 
 
 def _expected(near: Expected, counting: Sequence[WeighedTest], weight: Weight) -> Expected:
