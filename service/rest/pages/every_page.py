@@ -3,6 +3,7 @@
 from service.rest.pages.board import board_page
 from service.rest.pages.dish import dish_page
 from service.rest.pages.frame import PageOf
+from service.rest.pages.what_if import what_if_page
 from service.rest.position import Positions
 
 
@@ -11,4 +12,5 @@ def every_page(positions: Positions) -> list[PageOf]:
     return [
         board_page(positions),
         dish_page(positions),
+        what_if_page(),
     ]

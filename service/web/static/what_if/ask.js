@@ -1,0 +1,36 @@
+// One question at a time, and always the newest: while one is under way, later ones wait, and only the last is asked.
+
+import { ask } from "/static/frame/api.js";
+
+let underWay = false;
+let next = null;
+
+/** Ask what would be; `answered` hears of the newest answer or problem, never of one that a later question replaced. */
+export function askNewest(question, answered) {
+  next = { question, answered };
+  if (!underWay) void run();
+}
+
+/** What was to be asked is not asked any more. */
+export function forget() {
+  next = null;
+}
+
+async function run() {
+  underWay = true;
+  while (next) {
+    const { question, answered } = next;
+    next = null;
+    const came = await outcome(question);
+    if (!next) answered(came);
+  }
+  underWay = false;
+}
+
+async function outcome(question) {
+  try {
+    return { answer: await ask("POST", "/v1/what-if", { json: question.body }) };
+  } catch (problem) {
+    return { problem };
+  }
+}
