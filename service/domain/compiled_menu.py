@@ -4,17 +4,20 @@ A kitchen that differs in its prices alone compiles to the same lines and sells 
 costs one sweep. Every published digit equals that of the exact cascade.
 """
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from service.domain.decimal_column import DecimalColumn
 from service.domain.kitchen import KitchenOnDay
 from service.domain.menu import dish_figures
 from service.domain.menu_terms import MenuTerms
 from service.domain.network import NIL, Network
-from service.domain.published_menu import PublishedDishes, published_dishes
+from service.domain.published_menu import PublishedDishes, food_costs, published_dishes
 from service.domain.recompile import Recompiled
 from service.domain.record_changes import differing
 from service.domain.sweep import CompiledSweep, sweep
+from service.domain.sweep_many import sweep_many
 from service.domain.unit_prices import UnitPrices
 
 MOVED_BY_PRICES = frozenset((
@@ -66,6 +69,17 @@ class CompiledMenu:
     def published_at(self, prices: UnitPrices) -> PublishedDishes:
         """What the dishes publish at these prices."""
         return published_dishes(sweep(self.compiled, prices), self.terms)
+
+    def published_many(self, prices: Iterable[UnitPrices]) -> Iterator[PublishedDishes]:
+        """What the dishes publish at each of many sets of prices, in their order.
+
+        Exact:   each as `published_at` has it, digit for digit.
+        """
+        return (published_dishes(figures, self.terms) for figures in sweep_many(self.compiled, prices))
+
+    def food_costs_many(self, prices: Iterable[UnitPrices]) -> Iterator[DecimalColumn]:
+        """The published food cost of every dish at each of many sets of prices, and nothing else."""
+        return (food_costs(figures) for figures in sweep_many(self.compiled, prices))
 
 
 def _standing(kitchen: KitchenOnDay, code: str) -> dict[str, Any]:

@@ -30,6 +30,7 @@ class KnownDenominators:
     def __init__(self, channel: Channel) -> None:
         self._channel = channel
         self._found: _Found | None = None
+        self._covered: tuple[Whole, _Found] | None = None
 
     def of(self, of_prices: Whole, at: Positions) -> Whole:
         """For the nodes at these positions what the denominators of their values divide."""
@@ -38,9 +39,16 @@ class KnownDenominators:
         return found.values[at]
 
     def _of_prices(self, of_prices: Whole) -> _Found:
+        """What is found for prices that cover these; the very same array is compared once."""
+        known = self._covered
+        if known is None or known[0] is not of_prices:
+            known = self._covered = (of_prices, self._covering(of_prices))
+        return known[1]
+
+    def _covering(self, of_prices: Whole) -> _Found:
         found = self._found
         if found is not None:
-            if found.of_prices is of_prices or covers(found.of_prices, of_prices):
+            if covers(found.of_prices, of_prices):
                 return found
             of_prices = widened(found.of_prices, of_prices)
         values = self._channel.exact.own.copy()

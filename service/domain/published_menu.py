@@ -106,13 +106,13 @@ PLACES = ((FOOD_COST, UNIT_COST_PLACES), (FOOD_COST_PERCENT, PERCENT_PLACES), (G
 
 def food_costs(figures: SweptFigures) -> DecimalColumn:
     """The food cost of every dish and nothing else."""
-    return _costs(figures.material[figures.compiled.dishes], figures.compiled.material, figures, figures.exact)
+    return _costs(figures.of_dishes(), figures.compiled.material, figures, figures.exact)
 
 
 def _settled(figures: SweptFigures, terms: MenuTerms) -> tuple[Whole, Mask, dict[int, int], int]:
     """All figures of all dishes (figures x dishes), which are known, those that pass 64 bits by flat position."""
     compiled = figures.compiled
-    material = figures.material[compiled.dishes]
+    material = figures.of_dishes()
     x = terms.scale * material
     x += terms.offset
     bound = terms.bound_scale * material

@@ -70,8 +70,9 @@ def _priced_otherwise(before: KitchenOnDay, after: KitchenOnDay) -> Iterator[str
     """Those of which a price is another, or starts or ends between the days."""
     first, last = sorted((before.day, after.day))
     if before.prices is not after.prices:
-        yield from (code for code in before.prices.keys() | after.prices.keys()
-                    if before.prices.get(code) is not after.prices.get(code))
+        was = before.prices
+        yield from (code for code, prices in after.prices.items() if was.get(code) is not prices)
+        yield from was.keys() - after.prices.keys()
     if first != last:
         yield from (code for code, prices in after.prices.items() if _turns(prices, first, last))
 

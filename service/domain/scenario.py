@@ -111,8 +111,9 @@ def _prices(kitchen: Kitchen, change: NewPrice | PriceMove) -> Iterable[Price]:
         return [Price(change.ingredient, change.supplier, change.amount, change.pack_quantity, change.pack_unit,
                       change.day, change.last_day, "", unmarked)]
     return [replace(price, amount=moved_amount(price.amount, change.percent), effective_from=change.day, made=unmarked)
-            for code, prices in sorted(kitchen.prices.items()) if _meant(kitchen, code, change)
-            for supplier, price in sorted(offers(prices, change.day).items())
+            for code in sorted(kitchen.prices.keys() & change.ingredients if change.ingredients else kitchen.prices)
+            if _meant(kitchen, code, change)
+            for supplier, price in sorted(offers(kitchen.prices[code], change.day).items())
             if not change.suppliers or supplier in change.suppliers]
 
 

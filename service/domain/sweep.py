@@ -8,7 +8,7 @@ Rules that always hold: unknown is NaN; the sign of a pool is decided exactly; f
 (`published_menu` settles every digit).
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TypeVar, cast
@@ -93,9 +93,12 @@ class CompiledSweep:
 
     def prices_after(self, prices: UnitPrices, network: Network, changed: Iterable[int]) -> UnitPrices:
         """The prices of a network that differs in these nodes from the one that `prices` are of."""
-        nodes = network.nodes
-        return prices.with_prices({int(self.positions[index]): _price(nodes[index]) for index in changed
-                                   if nodes[index].kind == "ingredient"})
+        return self.prices_moved(prices, {index: network.nodes[index] for index in changed})
+
+    def prices_moved(self, prices: UnitPrices, nodes: Mapping[int, Node]) -> UnitPrices:
+        """The prices with those of these ingredients, by index; other nodes have none."""
+        return prices.with_prices({int(self.positions[index]): _price(node) for index, node in nodes.items()
+                                   if node.kind == "ingredient"})
 
     def labour_without(self, below_zero: tuple[int, ...]) -> Floats:
         """Labour of all nodes, NaN above the pools at these positions."""
@@ -134,6 +137,10 @@ class SweptFigures:
     def labour(self) -> Floats:
         return self.compiled.labour_without(self.below_zero)
 
+    def of_dishes(self) -> Floats:
+        """The material of the dishes, in one run of memory."""
+        return np.ascontiguousarray(self.material[self.compiled.dishes])
+
     def material_bound(self) -> Floats:
         """How far each material may be from the exact one."""
         if not self.in_range:
@@ -146,14 +153,14 @@ def sweep(compiled: CompiledSweep, prices: UnitPrices | None = None) -> SweptFig
     prices = compiled.prices if prices is None else prices
     channel = compiled.material
     in_range = channel.in_range and prices.in_range()
-    exact = _exact_material(compiled, prices)
+    exact = exact_material(compiled, prices)
     values = channel.own.copy()
     values[:compiled.shape.prices] = prices.values if in_range else np.where(np.isnan(prices.values), np.nan, 0.0)
     below_zero: list[int] = []
     for level, pools in zip(channel.levels, compiled.pools, strict=True):
         level.add_to(values)
         if pools.size:
-            fallen = _below_zero(compiled, values, pools, in_range, exact)
+            fallen = pools_below_zero(compiled, values, pools, in_range, exact)
             values[fallen] = np.nan
             below_zero.extend(int(position) for position in fallen)
     return SweptFigures(compiled, prices, values, tuple(below_zero), in_range, exact)
@@ -169,10 +176,10 @@ def known_sweep(figures: SweptFigures) -> tuple[Floats, ExactValues]:
     for level in channel.levels:
         level.add_to(values)
         values[level.low:level.high][nil[level.low:level.high]] = 0.0
-    return values, _exact_material(compiled, figures.prices, nil[compiled.positions])
+    return values, exact_material(compiled, figures.prices, nil[compiled.positions])
 
 
-def _below_zero(compiled: CompiledSweep, values: Floats, pools: NDArray[np.intp], in_range: bool,
+def pools_below_zero(compiled: CompiledSweep, values: Floats, pools: NDArray[np.intp], in_range: bool,
                 exact: ExactValues) -> NDArray[np.intp]:
     """The pools that are below zero, each decided by its bound or exactly; one that is unknown is not."""
     material = values[pools]
@@ -184,7 +191,8 @@ def _below_zero(compiled: CompiledSweep, values: Floats, pools: NDArray[np.intp]
     return fallen
 
 
-def _exact_material(compiled: CompiledSweep, prices: UnitPrices, nil: Mask | None = None) -> ExactValues:
+def exact_material(compiled: CompiledSweep, prices: UnitPrices, nil: Mask | None = None) -> ExactValues:
+    """Exact material of single nodes at these prices."""
     nodes = compiled.network.nodes
 
     def own(index: int) -> Fraction:

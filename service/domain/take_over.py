@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from service.domain.breakdown import Breakdown
-from service.domain.history import record_on
+from service.domain.history import History, record_on
 from service.domain.kitchen import Kitchen
 
 
@@ -16,6 +16,12 @@ def taken_over_by(breakdown: Breakdown, kitchen: Kitchen, day: date) -> tuple[Br
     if not breakdown.in_use:
         return ()
     cuts = {output.cut for output in breakdown.cuts}
-    standing = (record_on(history, day) for code, history in kitchen.breakdowns.items() if code != breakdown.code)
+    ever = (history for code, history in kitchen.breakdowns.items() if code != breakdown.code and _ever(history, cuts))
+    standing = (record_on(history, day) for history in ever)
     return tuple(replace(other, in_use=False) for other in standing
                  if other is not None and other.in_use and cuts & {output.cut for output in other.cuts})
+
+
+def _ever(history: History[Breakdown], cuts: set[str]) -> bool:
+    """Whether any of the versions lists one of the cuts: few do, and only of those it matters what holds on a day."""
+    return any(output.cut in cuts for version in history for output in version.record.outputs)

@@ -3,7 +3,7 @@
 What a price review and a chef's "what if" both ask.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from service.domain.scenario import Supposed, kitchen_under
@@ -11,6 +11,7 @@ from service.use_cases.cost_rows import dish_rows
 from service.use_cases.documents import Document
 from service.use_cases.snapshots import Position, Snapshot, Snapshots
 
+MovedRow = tuple[str, Document | None, Document | None]
 _NOT_FIGURES = frozenset(("as_of", "revision"))
 
 
@@ -36,11 +37,19 @@ def snapshot_under(before: Snapshot, changes: Sequence[Supposed]) -> Snapshot:
 
 def moved_between(before: Snapshot, after: Snapshot) -> list[MovedDish]:
     """Every dish whose published figures differ, in the order of the codes."""
-    rows = {str(row["dish"]): row for row in dish_rows(before)}
-    rows_after = {str(row["dish"]): row for row in dish_rows(after)}
-    others = (code for code in rows.keys() | rows_after.keys() if rows.get(code) is not rows_after.get(code))
-    moved = (MovedDish(code, rows.get(code), rows_after.get(code)) for code in sorted(others))
+    moved = (MovedDish(code, row, row_after)
+             for code, row, row_after in other_rows(dish_rows(before), dish_rows(after), "dish"))
     return [dish for dish in moved if _figures(dish.before) != _figures(dish.after)]
+
+
+def other_rows(before: Sequence[Document], after: Sequence[Document], kind: str) -> Iterable[MovedRow]:
+    """Of two lists in the order of the codes the rows that are not the very same, by code; None where one has none."""
+    if len(before) == len(after):
+        others = [(row, other) for row, other in zip(before, after, strict=True) if row is not other]
+        if all(row[kind] == other[kind] for row, other in others):
+            return [(str(row[kind]), row, other) for row, other in others]
+    rows, rows_after = ({str(row[kind]): row for row in rows} for rows in (before, after))
+    return [(code, rows.get(code), rows_after.get(code)) for code in sorted(rows.keys() | rows_after.keys())]
 
 
 def _figures(row: Document | None) -> Document | None:

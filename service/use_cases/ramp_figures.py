@@ -6,9 +6,10 @@ they start from; each costs one pass over the lines. Nothing is stored.
 
 from collections.abc import Sequence
 
-from service.domain.compile import repriced
+from service.domain.compile import ingredient_node
 from service.domain.kitchen import KitchenOnDay
 from service.domain.published_menu import PublishedDishes
+from service.domain.unit_prices import UnitPrices
 from service.use_cases.snapshots import Snapshot
 
 
@@ -18,12 +19,18 @@ def ramp_columns(snapshot: Snapshot, kitchens: Sequence[KitchenOnDay]) -> Sequen
     Shape:   one for each kitchen, in their order; each with one row per dish, in the order of its `codes`.
     Exact:   every digit is that of the dishes' rows in a snapshot of that kitchen.
     """
-    menu = snapshot.menu.get()
-    return [menu.published(repriced(snapshot.network, kitchen, _priced_otherwise(snapshot.kitchen, kitchen)))
-            for kitchen in kitchens]
+    return list(snapshot.menu.get().published_many(_prices(snapshot, kitchen) for kitchen in kitchens))
+
+
+def _prices(snapshot: Snapshot, kitchen: KitchenOnDay) -> UnitPrices:
+    network = snapshot.network
+    moved = {network.index["ingredient", code]: ingredient_node(kitchen, code)
+             for code in _priced_otherwise(snapshot.kitchen, kitchen) & kitchen.ingredients.keys()}
+    return snapshot.menu.get().compiled.prices_moved(snapshot.prices(), moved)
 
 
 def _priced_otherwise(one: KitchenOnDay, other: KitchenOnDay) -> set[str]:
     """The ingredients whose recorded prices are not the very same."""
-    return {code for code in one.prices.keys() | other.prices.keys()
-            if one.prices.get(code) is not other.prices.get(code)}
+    was = one.prices
+    return {code for code, prices in other.prices.items() if was.get(code) is not prices} | (
+        was.keys() - other.prices.keys())

@@ -7,11 +7,8 @@ something missing is always told anew, since what it last cost rests on other da
 
 from collections.abc import Sequence
 
-import numpy as np
-
-from service.domain.decimal_column import DecimalColumn
+from service.domain.dishes_moved import places_moved, places_unknown
 from service.domain.published_menu import PublishedDishes
-from service.domain.settle import Mask
 from service.use_cases.documents import Document
 from service.use_cases.snapshots import Earlier, Snapshot
 
@@ -29,28 +26,18 @@ def rows_before(snapshot: Snapshot, name: object) -> tuple[list[Document], Seque
     here = {"as_of": snapshot.position.day.isoformat(), "revision": snapshot.position.revision}
     if any(rows[0][name] != told for name, told in here.items()):
         rows = [{**row, **here} for row in rows]
-    return list(rows), np.flatnonzero(moved).tolist()
+    return list(rows), sorted(moved)
 
 
-def _moved(snapshot: Snapshot, earlier: Earlier) -> Mask | None:
+def _moved(snapshot: Snapshot, earlier: Earlier) -> set[int] | None:
     before: PublishedDishes | None = earlier.kept.get("columns")
     after = snapshot.columns()
+    allergens = earlier.kept.get("allergens")
+    if allergens is None or allergens is not snapshot.kept_already("allergens"):
+        return None
     if before is None or before.codes != after.codes or not after.codes:
         return None
-    moved: Mask = ~(after.food_cost.known & after.labour_cost.known)
-    moved |= before.within_target != after.within_target
-    for name, column in after.columns().items():
-        moved |= _differ(before.columns()[name], column)
     dishes, records = earlier.kitchen.dishes, snapshot.kitchen.dishes
-    if dishes is not records:
-        moved |= np.array([dishes[code] is not records[code] for code in after.codes], dtype=np.bool_)
-    allergens, declared = earlier.kept.get("allergens"), snapshot.kept_already("allergens")
-    return None if allergens is None or allergens is not declared else moved
-
-
-def _differ(before: DecimalColumn, after: DecimalColumn) -> Mask:
-    if before is after:
-        return np.zeros(len(after.scaled), dtype=np.bool_)
-    differ: Mask = (before.scaled != after.scaled) | (before.known != after.known)
-    differ[[*before.large, *after.large]] = True
-    return differ
+    others = () if dishes is records else (
+        place for place, code in enumerate(after.codes) if dishes[code] is not records[code])
+    return {*places_moved(before, after), *places_unknown(after), *others}
