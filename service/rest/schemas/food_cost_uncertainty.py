@@ -29,7 +29,7 @@ class UncertainBreakdownAnswer(Answer):
     yield_basis = OneOf(("declared", "tests"), metadata=says("Where its yields are from."))
     tests = Whole(metadata=says("Tests that count."))
     known = Flag(metadata=says(
-        "false: its yields are declared, or from one test, and how far they could be off is not known."))
+        "false: its yields are declared or from one test, or what it costs is not known; so neither is what it adds."))
     standard_error = figure("Money per portion, by this breakdown's yields alone.")
     share_of_variance_percent = figure("Of all that is uncertain; null while some of it is not known.")
 
