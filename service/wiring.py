@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from functools import cache
 from pathlib import Path
+from time import monotonic
 from typing import NamedTuple
 
 from flask import Flask
@@ -67,7 +68,7 @@ from service.use_cases.keys import still_opens
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Ledger
 from service.use_cases.raise_margin_alerts import MarginWatch
-from service.use_cases.read_margin_alerts import PASSING_WALK_SECONDS, walk_for
+from service.use_cases.read_margin_alerts import PASSING_WALK_SECONDS
 from service.use_cases.read_proposals import Proposals
 from service.use_cases.reviews import Reviews
 from service.use_cases.snapshots import Snapshots
@@ -148,9 +149,9 @@ def opened_deliverer(settings: Settings) -> Iterator[Deliverer]:
     """The deliverer of a process of its own."""
     collect_less_often()
     with opened_ledger(settings) as ledger:
-        snapshots = Snapshots(ledger)
-        timeline = FigureTimeline(ledger, snapshots)
-        yield _deliverer(ledger, Telling(ledger, timeline, snapshots), MarginWatch(ledger, timeline), settings)
+        timeline = FigureTimeline(ledger, snapshots := Snapshots(ledger))
+        watch = MarginWatch(ledger, timeline, monotonic)
+        yield _deliverer(ledger, Telling(ledger, timeline, snapshots), watch, settings)
 
 
 def migrate(settings: Settings) -> None:
@@ -200,7 +201,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
          check_target: CheckTarget | None = None) -> Flask:
     positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
     timeline = FigureTimeline(ledger, positions.snapshots)
-    watch = MarginWatch(ledger, timeline)
+    watch = MarginWatch(ledger, timeline, monotonic)
     waiting = Waiting(settings.threads // 2, lambda: (ledger.head().revision, ledger.today()),
                       (LedgerUnavailable,))
 
@@ -226,7 +227,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
 def _deliverer(ledger: Ledger, telling: Telling, watch: MarginWatch, settings: Settings) -> Deliverer:
     clock = clock_for(settings.test_mode, settings.clock_file)
     return Deliverer(ledger, telling, sender(settings.webhook_networks, now=clock), clock,
-                     in_passing=lambda: watch.look_in_passing(walk_for(PASSING_WALK_SECONDS)))
+                     in_passing=lambda: watch.look_in_passing(PASSING_WALK_SECONDS))
 
 
 def proposals(ledger: Ledger) -> Proposals:

@@ -6,13 +6,10 @@ the same; of a dish at most one is open; what closes an alert is an alert itself
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from hashlib import sha256
 from typing import Any, NamedTuple
 
 from service.domain.target_crossing import Crossing
 from service.domain.timeline import MovedBy, Place
-
-_ID_DIGITS = 24
 
 
 class AlertNamed(NamedTuple):
@@ -51,12 +48,3 @@ class MarginAlert:
     @property
     def named(self) -> AlertNamed:
         return AlertNamed(self.number, self.id, self.crossed, self.place)
-
-
-def alert_id(place: Place, moved_by: MovedBy, dish: str) -> str:
-    """The id of the alert of a dish at a place of the timeline: the same whoever raises it, and whenever.
-
-    Shape:   `alert-` and 24 hexadecimal digits: a code, as paths take it, however long the dish's is.
-    """
-    said = f"{place.revision}\n{place.day.isoformat()}\n{moved_by.value}\n{dish}"
-    return f"alert-{sha256(said.encode()).hexdigest()[:_ID_DIGITS]}"

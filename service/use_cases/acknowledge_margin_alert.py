@@ -12,7 +12,7 @@ from service.use_cases.margin_alert_documents import acknowledgement_document, a
 from service.use_cases.margin_alerts_port import Acknowledgement
 from service.use_cases.ports import Asker, Entry, Head, Ledger, WriteWork
 from service.use_cases.raise_margin_alerts import MarginWatch
-from service.use_cases.read_margin_alerts import found_alert, walk_for
+from service.use_cases.read_margin_alerts import LONGEST_WALK_SECONDS, found_alert
 
 KIND = "margin_alert"
 
@@ -23,7 +23,7 @@ def acknowledge_margin_alert(ledger: Ledger, watch: MarginWatch, head: Head, tod
 
     Raises:  NotFound; IdempotencyKeyReused.
     """
-    alert = found_alert(ledger, watch.look(head, today, walk_for()), alert_id)
+    alert = found_alert(ledger, watch.look(head, today, LONGEST_WALK_SECONDS), alert_id)
     [shown] = alert_documents(ledger, [alert], {}, head.figures_revision)
 
     def effect(work: WriteWork) -> Document:

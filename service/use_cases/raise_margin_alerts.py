@@ -10,8 +10,9 @@ import threading
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from hashlib import sha256
 
-from service.domain.margin_alert import AlertNamed, MarginAlert, alert_id
+from service.domain.margin_alert import AlertNamed, MarginAlert
 from service.domain.target_crossing import Crossing
 from service.domain.timeline import MovedBy, Place
 from service.use_cases.figure_timeline import DishChange, FigureTimeline, Step
@@ -22,6 +23,7 @@ from service.use_cases.told_changes import causes_told, crossed, figures_told
 
 MOST_ALERTS, MOST_STEPS_UNSTORED, MOST_TRIES = 1_000, 50, 3
 """About how many alerts are stored at once; after how many steps the cursor is moved although nothing crossed."""
+_ID_DIGITS = 24
 Outside = Mapping[str, AlertNamed]
 """The open alert of each dish that is outside its target."""
 
@@ -34,6 +36,15 @@ def alerts_of(step: Step, outside: Outside, last_number: int) -> list[MarginAler
         if turn is not None:
             alerts.append(_alert(step, change, turn, outside.get(change.dish), last_number + len(alerts) + 1))
     return alerts
+
+
+def alert_id(place: Place, moved_by: MovedBy, dish: str) -> str:
+    """The id of the alert of a dish at a place of the timeline: the same whoever raises it, and whenever.
+
+    Shape:   `alert-` and 24 hexadecimal digits: a code, as paths take it, however long the dish's is.
+    """
+    said = f"{place.revision}\n{place.day.isoformat()}\n{moved_by.value}\n{dish}"
+    return f"alert-{sha256(said.encode()).hexdigest()[:_ID_DIGITS]}"
 
 
 def outside_after(outside: Outside, alerts: Iterable[MarginAlert]) -> dict[str, AlertNamed]:
@@ -104,31 +115,32 @@ class _Walk:
 
 
 class MarginWatch:
-    """Watches the targets of one ledger. Thread-safe; one thread walks at a time."""
+    """Watches the targets of one ledger. Thread-safe; one thread walks at a time. `clock` counts seconds."""
 
-    def __init__(self, ledger: Ledger, timeline: FigureTimeline) -> None:
-        self._ledger, self._timeline = ledger, timeline
+    def __init__(self, ledger: Ledger, timeline: FigureTimeline, clock: Callable[[], float]) -> None:
+        self._ledger, self._timeline, self._clock = ledger, timeline, clock
         self._walk: _Walk | None = None
         self._nothing_new_at: tuple[int, date] | None = None
         self._lock = threading.Lock()
 
-    def look(self, head: Head, today: date, enough: Callable[[], bool]) -> Watched:
-        """Walk up to a head on a day, or until it is `enough`, one step at least; store what there is to store."""
+    def look(self, head: Head, today: date, seconds: float) -> Watched:
+        """Walk up to a head on a day, or for so long, one step at least; store what there is to store."""
+        until = self._clock() + seconds
         with self._lock:
             for tries_left in reversed(range(MOST_TRIES)):
                 walk = self._going_on(head)
-                self._go(walk, head, today, enough)
+                self._go(walk, head, today, until)
                 if not tries_left or self._store(walk, head):
                     break
                 head = self._ledger.head()
                 today = self._ledger.today_at(head)
             return self._watched(self._walk or walk, head, today)
 
-    def look_in_passing(self, enough: Callable[[], bool]) -> None:
+    def look_in_passing(self, seconds: float) -> None:
         """Walk a little, so that whoever looks next need not wait. Costs one statement where nothing is new."""
         head = self._ledger.head()
         seen = (head.figures_revision, self._ledger.today_at(head))
-        if seen != self._nothing_new_at and self.look(head, seen[1], enough).up_to_date:
+        if seen != self._nothing_new_at and self.look(head, seen[1], seconds).up_to_date:
             self._nothing_new_at = seen
 
     def _going_on(self, head: Head) -> _Walk:
@@ -160,10 +172,10 @@ class MarginWatch:
         reached = max(walk.place, Place(head.figures_revision, today)) if up_to_date else walk.place
         return Watched(reached, up_to_date, walk.cursor.last_number, tuple(walk.pending))
 
-    def _go(self, walk: _Walk, head: Head, today: date, enough: Callable[[], bool]) -> None:
+    def _go(self, walk: _Walk, head: Head, today: date, until: float) -> None:
         for step in self._timeline.steps(walk.place, head, today):
             walk.take(step)
-            if len(walk.pending) >= MOST_ALERTS or enough():
+            if len(walk.pending) >= MOST_ALERTS or self._clock() > until:
                 return
 
     def _store(self, walk: _Walk, head: Head) -> bool:

@@ -4,10 +4,9 @@ Rules that always hold: whoever reads has the timeline walked up to now first, a
 what could not be stored is shown all the same.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from time import monotonic
 
 from service.domain.errors import NotFound, WrongValue
 from service.domain.margin_alert import MarginAlert
@@ -33,12 +32,6 @@ class AlertPage:
     watched: Watched
 
 
-def walk_for(seconds: float = LONGEST_WALK_SECONDS, clock: Callable[[], float] = monotonic) -> Callable[[], bool]:
-    """Whether a walk that begins now has taken long enough."""
-    until = clock() + seconds
-    return lambda: clock() > until
-
-
 def list_margin_alerts(ledger: Ledger, watch: MarginWatch, head: Head, today: date, asked: AlertsAsked,
                        before: int | None, limit: int) -> AlertPage:
     """At most `limit` alerts, the latest first.
@@ -48,7 +41,7 @@ def list_margin_alerts(ledger: Ledger, watch: MarginWatch, head: Head, today: da
     if asked.start is not None and asked.end is not None and asked.end < asked.start:
         raise WrongValue(f"{asked.end} is before {asked.start}: give the first day as `from` and the last as `to`.",
                          parameter="to")
-    watched = watch.look(head, today, walk_for())
+    watched = watch.look(head, today, LONGEST_WALK_SECONDS)
     found: list[MarginAlert] = []
     for alert in _matching(ledger, watched, asked, before or _BEYOND, limit + 1):
         found.append(alert)
@@ -65,7 +58,7 @@ def read_margin_alert(ledger: Ledger, watch: MarginWatch, head: Head, today: dat
 
     Raises:  NotFound.
     """
-    alert = found_alert(ledger, watch.look(head, today, walk_for()), alert_id)
+    alert = found_alert(ledger, watch.look(head, today, LONGEST_WALK_SECONDS), alert_id)
     noted = ledger.margin_alerts.acknowledgements([alert_id])
     return alert_documents(ledger, [alert], noted, head.figures_revision)[0]
 
@@ -75,7 +68,7 @@ def open_margin_alerts(ledger: Ledger, watch: MarginWatch, head: Head, today: da
 
     What a page says of dishes that need attention. It costs a few statements, however long the history.
     """
-    watched = watch.look(head, today, walk_for(PASSING_WALK_SECONDS))
+    watched = watch.look(head, today, PASSING_WALK_SECONDS)
     stored = [alert for alert in ledger.margin_alerts.open() if alert.number <= watched.stored]
     alerts = [watched.as_it_stands(alert) for alert in (*stored, *watched.pending)]
     still = [alert for alert in alerts if alert.open]

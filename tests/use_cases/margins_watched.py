@@ -16,23 +16,20 @@ from service.use_cases.snapshots import Snapshots
 EVERYTHING = AlertsAsked()
 
 
-def never_enough() -> bool:
-    return False
-
-
 @dataclass
 class Worker:
-    """One of those who look: a process of its own, as far as memory goes."""
+    """One of those who look: a process of its own, as far as memory goes. Its clock stands, so that it never tires."""
 
     ledger: SqlLedger
+    clock: Callable[[], float] = lambda: 0.0
     watch: MarginWatch = field(init=False)
 
     def __post_init__(self) -> None:
-        self.watch = MarginWatch(self.ledger, FigureTimeline(self.ledger, Snapshots(self.ledger)))
+        self.watch = MarginWatch(self.ledger, FigureTimeline(self.ledger, Snapshots(self.ledger)), self.clock)
 
-    def look(self, enough: Callable[[], bool] = never_enough) -> Watched:
+    def look(self) -> Watched:
         head = self.ledger.head()
-        return self.watch.look(head, self.ledger.today_at(head), enough)
+        return self.watch.look(head, self.ledger.today_at(head), 0)
 
     def listed(self, asked: AlertsAsked = EVERYTHING, limit: int = 100) -> list[dict[str, Any]]:
         """All that are asked for, page by page, the latest first."""

@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
-from itertools import pairwise
+from itertools import count, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -37,7 +37,7 @@ from service.use_cases.told_changes import FIGURES
 from tests.builders import a_dish, a_line, an_ingredient, some_settings
 from tests.conftest import SettableClock
 from tests.persistence.writing import record, take_back
-from tests.use_cases.margins_watched import Worker, as_raised, never_enough, replayed, stored
+from tests.use_cases.margins_watched import Worker, as_raised, replayed, stored
 
 TODAY = date(2026, 3, 2)
 CHEF = Asker("key-1", "the chef", "request-1")
@@ -146,10 +146,11 @@ def test_what_begins_at_midnight_is_raised_with_no_write_of_the_ledger(
     assert kitchen.head() == head
 
 
-def test_a_walk_is_bounded_and_goes_on_where_it_ended(kitchen: SqlLedger, worker: Worker) -> None:
+def test_a_walk_is_bounded_and_goes_on_where_it_ended(kitchen: SqlLedger) -> None:
+    worker = Worker(kitchen, clock=count().__next__)
     for amount in (19, 10, 19):
         record(kitchen, a_price_of(amount))
-    looks = [worker.look(lambda: True) for _ in range(4)]
+    looks = [worker.look() for _ in range(4)]
     assert [look.up_to_date for look in looks] == [False, False, False, True]
     assert [look.place.revision for look in looks] == [1, 2, 3, 4]
     assert worker.told() == [OUT, BACK, OUT]
@@ -275,15 +276,15 @@ def test_alerts_are_raised_in_passing_and_then_nothing_is_asked_until_something_
     monkeypatch.setattr(kitchen.margin_alerts, "cursor", lambda: (looks.append(1), cursor())[1])
     for amount, raised in ((19, 1), (20, 1), (10, 2)):
         record(kitchen, a_price_of(amount))
-        passing.look_in_passing(never_enough)
+        passing.look_in_passing(0)
         assert len(stored(kitchen)) == raised
         before = len(looks)
-        passing.look_in_passing(never_enough)
+        passing.look_in_passing(0)
         assert len(looks) == before
     record(kitchen, a_price_of(19, TODAY + timedelta(days=1)))
-    passing.look_in_passing(never_enough)
+    passing.look_in_passing(0)
     clock.move(days=1)
-    passing.look_in_passing(never_enough)
+    passing.look_in_passing(0)
     assert len(stored(kitchen)) == 3
 
 
