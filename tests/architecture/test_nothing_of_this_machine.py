@@ -25,6 +25,7 @@ HOSTS = {
     # What a document must name to be one: the home of a vocabulary, a licence, a cited standard.
     "spec.openapis.org", "json-schema.org", "www.w3.org", "www.sqlite.org", "www.rfc-editor.org", "docs.python.org",
     "datatracker.ietf.org", "www.postgresql.org", "keepachangelog.com", "d3js.org",
+    "github.com",  # the home that a vendored script names in its first line
 }
 
 
