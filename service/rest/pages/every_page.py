@@ -4,6 +4,7 @@ from service.rest.pages.board import board_page
 from service.rest.pages.dish import dish_page
 from service.rest.pages.frame import PageOf
 from service.rest.pages.what_if import what_if_page
+from service.rest.pages.yield_tests import yield_tests_page
 from service.rest.position import Positions
 
 
@@ -13,4 +14,5 @@ def every_page(positions: Positions) -> list[PageOf]:
         board_page(positions),
         dish_page(positions),
         what_if_page(),
+        yield_tests_page(positions),
     ]

@@ -15,13 +15,16 @@ export class Problem extends Error {
 
 /** Who is signed in: `name`, `scopes`, `page_token`; asked once. */
 export function session() {
-  about ??= ask("GET", "/session");
+  if (about === null) {
+    about = ask("GET", "/session");
+    about.catch(() => { about = null; }); // no answer: ask again next time
+  }
   return about;
 }
 
 /** Ask the API; what changes nothing (a what-if) needs no less a token, as it is no GET. Throws a Problem. */
-export async function ask(method, path, { json, signal } = {}) {
-  const headers = method === "GET" ? {} : { "Seamcost-Page-Token": (await session()).page_token ?? "" };
+export async function ask(method, path, { json, signal, headers: more } = {}) {
+  const headers = method === "GET" ? {} : { ...more, "Seamcost-Page-Token": (await session()).page_token ?? "" };
   if (json !== undefined) headers["Content-Type"] = "application/json";
   const body = json === undefined ? undefined : JSON.stringify(json);
   return told(await answered(path, { method, headers, body, signal, cache: "no-store", credentials: "same-origin" }));
@@ -45,6 +48,6 @@ async function told(answer) {
     read = null;
   }
   if (answer.ok) return read;
-  about = answer.status === 401 ? null : about; // the session has ended: ask again who is signed in
+  if (answer.status === 401 || answer.status === 403) about = null; // ended, or another's by now: ask again who it is
   throw new Problem(answer.status, read ?? { detail: `Something between here and the service answered ${answer.status}.` });
 }
