@@ -18,6 +18,7 @@ from service.domain.recipe import Recipe
 from service.domain.standing import retired_suppliers, standing, standing_like, without
 from service.domain.supplier import Supplier
 from service.domain.supplier_item import SupplierItem
+from service.domain.very_same import others
 from service.domain.yield_test import YieldTest
 
 
@@ -68,7 +69,7 @@ class Kitchen:
         if not retired or like is None or retired_suppliers(like[0].suppliers, day) != retired:
             return without(self.prices, retired)
         recorded, offered = like[0].prices, like[1].prices
-        moved = {code: prices for code, prices in self.prices.items() if recorded.get(code) is not prices}
+        moved = {code: self.prices[code] for code in others(recorded, self.prices)}
         return {**{code: offered[code] for code in self.prices if code not in moved}, **without(moved, retired)}
 
     def settings_on(self, day: date) -> KitchenSettings:

@@ -35,7 +35,8 @@ class KnownDenominators:
     def of(self, of_prices: Whole, at: Positions) -> Whole:
         """For the nodes at these positions what the denominators of their values divide."""
         found = self._of_prices(of_prices)
-        self._fill(found, at)
+        if not found.filled[at].all():
+            self._fill(found, at)
         return found.values[at]
 
     def _of_prices(self, of_prices: Whole) -> _Found:

@@ -30,6 +30,7 @@ from service.domain.settle import ExactValues, Mask, exact_labour, nearest_whole
 from service.domain.sweep import SweptFigures, known_sweep
 
 FITS = 2**63
+TIMES = float(COST_SCALE)
 PLAIN_PRODUCT = 2.0**61
 
 
@@ -136,9 +137,9 @@ def _costs(values: Floats, channel: Channel, figures: SweptFigures, exact: Exact
     """One cost of every dish at 4 decimals."""
     compiled = figures.compiled
     dishes = compiled.dishes
-    x = values * float(COST_SCALE)
+    x = values * TIMES
     unit = (channel.roundings[dishes] + OWN_ROUNDINGS) * (UNIT * SLACK)
-    bound = unit * (np.abs(x) + 2 * float(COST_SCALE) * channel.negative[dishes])
+    bound = unit * (np.abs(x) + 2 * TIMES * channel.negative[dishes])
     known = x == x
     result, undecided = rounded(x, bound, lambda near: _cost_spacing(figures, channel, near), HALF_AWAY[FOOD_COST])
     if not (figures.in_range and channel.in_range):

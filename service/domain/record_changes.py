@@ -13,6 +13,7 @@ from service.domain.breakdown import Breakdown
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Key
 from service.domain.price import Price
+from service.domain.very_same import others
 from service.domain.yield_test import YieldTest
 
 
@@ -58,7 +59,7 @@ def differing(before: Mapping[str, Any], after: Mapping[str, Any]) -> set[str] |
         return set()
     if before.keys() != after.keys():
         return None
-    return {code for code, record in after.items() if before[code] is not record and before[code] != record}
+    return {code for code in others(before, after) if before[code] != after[code]}
 
 
 def _place(breakdown: Breakdown) -> object:
@@ -70,9 +71,8 @@ def _priced_otherwise(before: KitchenOnDay, after: KitchenOnDay) -> Iterator[str
     """Those of which a price is another, or starts or ends between the days."""
     first, last = sorted((before.day, after.day))
     if before.prices is not after.prices:
-        was = before.prices
-        yield from (code for code, prices in after.prices.items() if was.get(code) is not prices)
-        yield from was.keys() - after.prices.keys()
+        yield from others(before.prices, after.prices)
+        yield from before.prices.keys() - after.prices.keys()
     if first != last:
         yield from (code for code, prices in after.prices.items() if _turns(prices, first, last))
 

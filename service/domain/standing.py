@@ -10,6 +10,7 @@ from datetime import date
 from service.domain.history import Histories, R, record_on, version_in_force
 from service.domain.price import Price
 from service.domain.supplier import Supplier
+from service.domain.very_same import others
 
 
 def standing(histories: Histories[R], day: date) -> Mapping[str, R]:
@@ -22,7 +23,7 @@ def standing_like(histories: Histories[R], day: date, known: Histories[R], stood
     """The same, given how others stood on that day: only histories that are not the very same are looked up."""
     if histories is known:
         return stood
-    moved = [code for code, history in histories.items() if known.get(code) is not history]
+    moved = others(known, histories)
     if len(histories) != len(known) or any(code not in known for code in moved):
         return standing(histories, day)
     records = {code: record_on(histories[code], day) for code in moved}

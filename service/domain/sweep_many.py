@@ -13,7 +13,7 @@ from service.domain.denominators import Floats
 from service.domain.sweep import CompiledSweep, SweptFigures, exact_material, pools_below_zero, sweep
 from service.domain.unit_prices import UnitPrices
 
-BLOCK = 32
+BLOCK = 16
 """So many sets keep a level's block within the processor's cache."""
 
 
@@ -29,8 +29,10 @@ def sweep_many(compiled: CompiledSweep, prices: Iterable[UnitPrices]) -> Iterato
 
 def _swept(compiled: CompiledSweep, block: Sequence[UnitPrices]) -> Iterator[SweptFigures]:
     channel = compiled.material
-    values = np.repeat(channel.own[:, np.newaxis], len(block), axis=1)
-    values[:compiled.shape.prices] = np.stack([prices.values for prices in block], axis=1)
+    values = np.empty((len(channel.own), len(block)))
+    values[:] = channel.own[:, np.newaxis]
+    for at, prices in enumerate(block):
+        values[:compiled.shape.prices, at] = prices.values
     exact = [exact_material(compiled, prices) for prices in block]
     below_zero: list[list[int]] = [[] for _ in block]
     for level, pools in zip(channel.levels, compiled.pools, strict=True):

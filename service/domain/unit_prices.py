@@ -54,7 +54,7 @@ class UnitPrices:
     @classmethod
     def scaled(cls, amounts: Whole, per: Whole) -> "UnitPrices":
         """From whole amounts, each over its `per` (both below 2**52, so that the float is correctly rounded)."""
-        if amounts.size and (int(np.abs(amounts).max()) > CAP or int(per.max()) > CAP):
+        if amounts.size and max(int(amounts.max()), -int(amounts.min()), int(per.max())) > CAP:
             return cls.of([Fraction(int(amount), int(pack)) for amount, pack in zip(amounts, per, strict=True)])
         return cls(amounts / per, per, lambda at: Fraction(int(amounts[at]), int(per[at])))
 

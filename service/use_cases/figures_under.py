@@ -5,6 +5,8 @@ What a price review and a chef's "what if" both ask.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import compress
+from operator import is_not
 
 from service.domain.scenario import Supposed, kitchen_under
 from service.use_cases.cost_rows import dish_rows
@@ -45,7 +47,7 @@ def moved_between(before: Snapshot, after: Snapshot) -> list[MovedDish]:
 def other_rows(before: Sequence[Document], after: Sequence[Document], kind: str) -> Iterable[MovedRow]:
     """Of two lists in the order of the codes the rows that are not the very same, by code; None where one has none."""
     if len(before) == len(after):
-        others = [(row, other) for row, other in zip(before, after, strict=True) if row is not other]
+        others = list(compress(zip(before, after, strict=True), map(is_not, before, after)))
         if all(row[kind] == other[kind] for row, other in others):
             return [(str(row[kind]), row, other) for row, other in others]
     rows, rows_after = ({str(row[kind]): row for row in rows} for rows in (before, after))

@@ -10,6 +10,7 @@ from service.domain.compile import ingredient_node
 from service.domain.kitchen import KitchenOnDay
 from service.domain.published_menu import PublishedDishes
 from service.domain.unit_prices import UnitPrices
+from service.domain.very_same import others
 from service.use_cases.snapshots import Snapshot
 
 
@@ -31,6 +32,4 @@ def _prices(snapshot: Snapshot, kitchen: KitchenOnDay) -> UnitPrices:
 
 def _priced_otherwise(one: KitchenOnDay, other: KitchenOnDay) -> set[str]:
     """The ingredients whose recorded prices are not the very same."""
-    was = one.prices
-    return {code for code, prices in other.prices.items() if was.get(code) is not prices} | (
-        was.keys() - other.prices.keys())
+    return {*others(one.prices, other.prices), *(one.prices.keys() - other.prices.keys())}

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from service.domain.dishes_moved import places_moved, places_unknown
 from service.domain.published_menu import PublishedDishes
+from service.domain.very_same import others
 from service.use_cases.documents import Document
 from service.use_cases.snapshots import Earlier, Snapshot
 
@@ -37,7 +38,6 @@ def _moved(snapshot: Snapshot, earlier: Earlier) -> set[int] | None:
         return None
     if before is None or before.codes != after.codes or not after.codes:
         return None
-    dishes, records = earlier.kitchen.dishes, snapshot.kitchen.dishes
-    others = () if dishes is records else (
-        place for place, code in enumerate(after.codes) if dishes[code] is not records[code])
-    return {*places_moved(before, after), *places_unknown(after), *others}
+    changed = set(others(earlier.kitchen.dishes, snapshot.kitchen.dishes))
+    places = (place for place, code in enumerate(after.codes) if code in changed) if changed else ()
+    return {*places_moved(before, after), *places_unknown(after), *places}
