@@ -15,7 +15,7 @@ from service.rest.position import Positions
 from service.rest.schemas.prices import ReasonRequest
 from service.rest.schemas.records import ListQuery, record
 from service.rest.schemas.yield_tests import YieldTestAnswer, YieldTestCheckAnswer, YieldTestPage, YieldTestRequest
-from service.use_cases.check_yield_test import check_yield_test as check_of
+from service.use_cases.check_yield_test import check_yield_test
 from service.use_cases.read_yield_tests import yield_tests as tests_of
 from service.use_cases.record_yield_test import record_yield_test, unmarked
 from service.use_cases.set_aside_yield_test import set_aside_yield_test
@@ -46,14 +46,14 @@ def yield_tests(positions: Positions) -> Blueprint:
     @blueprint.arguments(YieldTestRequest)
     @blueprint.refuses(404)
     @blueprint.response(200, YieldTestCheckAnswer)
-    def check_yield_test(body: dict[str, Any], code: str) -> Response:
+    def read_yield_test_check(body: dict[str, Any], code: str) -> Response:
         """Check a yield test before recording it: is every weight in line with the tests before it?
 
         Nothing is stored. Each weight comes with what is expected of it, what is unaccounted for too, and warnings in
         words; what recording would refuse is refused here alike.
         """
         position = positions.asked({})
-        checked = check_of(positions.kitchen(position), _test_of(code, body), position.day)
+        checked = check_yield_test(positions.kitchen(position), _test_of(code, body), position.day)
         return Response(json_bytes(checked), 200, content_type=JSON)
 
     @blueprint.get("")
