@@ -13,7 +13,7 @@ from service.domain.breakdown import Breakdown
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Key
 from service.domain.price import Price
-from service.domain.very_same import others
+from service.domain.very_same import others, others_of_either
 from service.domain.yield_test import YieldTest
 
 
@@ -70,9 +70,7 @@ def _place(breakdown: Breakdown) -> object:
 def _priced_otherwise(before: KitchenOnDay, after: KitchenOnDay) -> Iterator[str]:
     """Those of which a price is another, or starts or ends between the days."""
     first, last = sorted((before.day, after.day))
-    if before.prices is not after.prices:
-        yield from others(before.prices, after.prices)
-        yield from before.prices.keys() - after.prices.keys()
+    yield from others_of_either(before.prices, after.prices)
     if first != last:
         yield from (code for code, prices in after.prices.items() if _turns(prices, first, last))
 

@@ -14,6 +14,16 @@ def others(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterable[str]
     if before is after:
         return ()
     keys = list(after)
-    if len(before) == len(after) and list(before) == keys:
+    if _in_one_order(before, keys):
         return list(compress(keys, map(is_not, before.values(), after.values())))
     return [key for key, value in after.items() if before.get(key) is not value]
+
+
+def others_of_either(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterable[str]:
+    """The same, and the keys that only `before` has."""
+    gone = () if before is after or _in_one_order(before, list(after)) else before.keys() - after.keys()
+    return [*others(before, after), *gone]
+
+
+def _in_one_order(before: Mapping[str, Any], keys: list[str]) -> bool:
+    return len(before) == len(keys) and list(before) == keys

@@ -41,18 +41,22 @@ def moved_between(before: Snapshot, after: Snapshot) -> list[MovedDish]:
     """Every dish whose published figures differ, in the order of the codes."""
     moved = (MovedDish(code, row, row_after)
              for code, row, row_after in other_rows(dish_rows(before), dish_rows(after), "dish"))
-    return [dish for dish in moved if _figures(dish.before) != _figures(dish.after)]
+    return [dish for dish in moved if _differ(dish.before, dish.after)]
 
 
 def other_rows(before: Sequence[Document], after: Sequence[Document], kind: str) -> Iterable[MovedRow]:
     """Of two lists in the order of the codes the rows that are not the very same, by code; None where one has none."""
     if len(before) == len(after):
-        others = list(compress(zip(before, after, strict=True), map(is_not, before, after)))
-        if all(row[kind] == other[kind] for row, other in others):
-            return [(str(row[kind]), row, other) for row, other in others]
+        places = list(compress(range(len(before)), map(is_not, before, after)))
+        if all(before[place][kind] == after[place][kind] for place in places):
+            return [(str(before[place][kind]), before[place], after[place]) for place in places]
     rows, rows_after = ({str(row[kind]): row for row in rows} for rows in (before, after))
     return [(code, rows.get(code), rows_after.get(code)) for code in sorted(rows.keys() | rows_after.keys())]
 
 
-def _figures(row: Document | None) -> Document | None:
-    return None if row is None else {name: value for name, value in row.items() if name not in _NOT_FIGURES}
+def _differ(before: Document | None, after: Document | None) -> bool:
+    """Whether the rows say different things, but for where they stand."""
+    if before is None or after is None:
+        return before is not after
+    return before.keys() != after.keys() or any(
+        after[name] != value for name, value in before.items() if name not in _NOT_FIGURES)

@@ -10,7 +10,7 @@ from service.domain.compile import ingredient_node
 from service.domain.kitchen import KitchenOnDay
 from service.domain.published_menu import PublishedDishes
 from service.domain.unit_prices import UnitPrices
-from service.domain.very_same import others
+from service.domain.very_same import others_of_either
 from service.use_cases.snapshots import Snapshot
 
 
@@ -26,10 +26,5 @@ def ramp_columns(snapshot: Snapshot, kitchens: Sequence[KitchenOnDay]) -> Sequen
 def _prices(snapshot: Snapshot, kitchen: KitchenOnDay) -> UnitPrices:
     network = snapshot.network
     moved = {network.index["ingredient", code]: ingredient_node(kitchen, code)
-             for code in _priced_otherwise(snapshot.kitchen, kitchen) & kitchen.ingredients.keys()}
+             for code in others_of_either(snapshot.kitchen.prices, kitchen.prices) if code in kitchen.ingredients}
     return snapshot.menu.get().compiled.prices_moved(snapshot.prices(), moved)
-
-
-def _priced_otherwise(one: KitchenOnDay, other: KitchenOnDay) -> set[str]:
-    """The ingredients whose recorded prices are not the very same."""
-    return {*others(one.prices, other.prices), *(one.prices.keys() - other.prices.keys())}
