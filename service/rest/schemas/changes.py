@@ -29,7 +29,7 @@ class ChangeAnswer(Answer):
     kind = Text(metadata=says("What kind of record: dish, ingredient, price ... More may come."))
     code = Text(metadata=says(
         "The record's code; of a price its ingredient's, of a yield test its breakdown's, of sales their date, of a "
-        "key its id, of a supplier's item its supplier's, a slash, and the supplier's own."))
+        "key or a margin alert its id, of a supplier's item its supplier's, a slash, and the supplier's own."))
     record = ma.fields.Dict(metadata=says("What was recorded, as it was stored."))
 
 
