@@ -8,7 +8,7 @@ Source:  the ratio estimator and its standard error, as in W. G. Cochran, Sampli
          correction for a finite population).
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -25,7 +25,7 @@ TREND_DAYS = 30
 
 @dataclass(frozen=True, slots=True)
 class YieldStatistics:
-    """What the tests that count say about one output; `cut` None: about what is unaccounted for.
+    """What the tests that count say about one output; `cut` None: about several, or what is unaccounted for.
 
     Units:   everything is a fraction of the input's weight.
     Exact:   `standard_error` is correctly rounded to 50 digits, and `interval` (low, high) made of it.
@@ -64,6 +64,11 @@ class Draining:
 def statistics_of(cut: str, tests: Iterable[YieldTest]) -> YieldStatistics | None:
     """The statistics of one output over the tests that count, given in order of test date; None without a test."""
     return _statistics(cut, tests, lambda test: test.outputs[cut])
+
+
+def statistics_of_together(cuts: Collection[str], tests: Iterable[YieldTest]) -> YieldStatistics | None:
+    """The same of several outputs taken together, as of all that carries the cost."""
+    return _statistics(None, tests, lambda test: _sum(test.outputs[cut] for cut in cuts))
 
 
 def statistics_of_unaccounted(tests: Iterable[YieldTest]) -> YieldStatistics | None:

@@ -19,7 +19,7 @@ SCRIPTS = {name: content.decode() for name, content in PAGE.files.items() if nam
 MADE_BY_SCRIPTS = {"left"}
 """Ids that are looked up and stand in no page: a script makes them."""
 
-BEHIND_A_SESSION = ("/", "/what-if", "/yield-tests")
+BEHIND_A_SESSION = ("/", "/primals", "/what-if", "/yield-tests")
 """Pages of the navigation that need a key: test_pages_frame follows them."""
 
 SMALL = 30_000

@@ -3,6 +3,7 @@
 from service.rest.pages.board import board_page
 from service.rest.pages.dish import dish_page
 from service.rest.pages.frame import PageOf
+from service.rest.pages.primals import primal_page, primals_page
 from service.rest.pages.what_if import what_if_page
 from service.rest.pages.yield_tests import yield_tests_page
 from service.rest.position import Positions
@@ -13,6 +14,8 @@ def every_page(positions: Positions) -> list[PageOf]:
     return [
         board_page(positions),
         dish_page(positions),
+        primals_page(),
+        primal_page(),
         what_if_page(),
         yield_tests_page(positions),
     ]
