@@ -13,12 +13,12 @@ and of what is unaccounted for (usual: the larger of what is so by the yields in
 
 A weight out of line is worth a second look. Where much of the input is missing, a weight was forgotten or misread: that
 has to be confirmed. Much is more than twice the usual and five percentage points, and more than the chart's upper limit
-where it has a say. What drained off is not missing when the input was weighed again.
+where it has a say. What drained off is neither missing nor lean in the bin when the input was weighed again.
 
 Rules that always hold: every comparison is exact, and the bound itself is in line.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -30,7 +30,7 @@ from service.domain.yields import WeighedTest, Yields, declared_yields, weighed
 
 NIL, ONE, POINT = Fraction(0), Fraction(1), Fraction(1, 100)
 TENTH = Fraction(1, 10)
-LIMITS = "limits"
+LIMITS, DECLARED = "limits", "declared"
 Weight = Callable[[WeighedTest], Fraction]
 
 
@@ -129,16 +129,35 @@ def _expected(near: Expected, counting: Sequence[WeighedTest], weight: Weight) -
     return Expected(near.usual, low, high, LIMITS)
 
 
-def _lean(breakdown: Breakdown, made: WeighedTest, counting: Sequence[WeighedTest], yields: Yields) -> bool:
-    """Less trim than expected, and more loss, what is unaccounted for too."""
+def _lean(breakdown: Breakdown, test: WeighedTest, tests: Sequence[WeighedTest], yields: Yields) -> bool:
+    """Of what lay on the block, less trim than expected, and more loss, what is unaccounted for too."""
     trim = [output.cut for output in breakdown.outputs if output.role is Role.TRIM]
     used = [output.cut for output in breakdown.outputs if output.role is not Role.LOSS]
     if not trim:
         return False
-    trimmed, kept = (sum((yields.fractions[cut] for cut in cuts), NIL) for cuts in (trim, used))
+    made, counting, fractions = _on_the_block(test, tests, yields)
+    trimmed, kept = (sum((fractions[cut] for cut in cuts), NIL) for cuts in (trim, used))
     now_trim = _looked(made, counting, _weight_of(*trim), trimmed, yields.basis)
     now_loss = _looked(made, counting, lambda test: test.paid_for - _weight_of(*used)(test), ONE - kept, yields.basis)
     return now_trim.share < now_trim.expected.low and now_loss.share > now_loss.expected.high
+
+
+def _on_the_block(made: WeighedTest, counting: Sequence[WeighedTest], yields: Yields
+                  ) -> tuple[WeighedTest, Sequence[WeighedTest], Mapping[str, Fraction]]:
+    """A test, those before it, and the usual yields, of what lay on the block where the test was weighed again when
+    opened: of those before only where each of them was, else they are expected to have lost what drained off too."""
+    if made.opened is None or not counting or any(test.opened is None for test in counting):
+        return _drained(made), counting, yields.fractions
+    drained = [_drained(test) for test in counting]
+    if yields.basis == DECLARED:
+        return _drained(made), drained, yields.fractions
+    on_the_block = sum((test.paid_for for test in drained), NIL)
+    return _drained(made), drained, {
+        cut: sum((test.outputs[cut] for test in drained), NIL) / on_the_block for cut in yields.fractions}
+
+
+def _drained(test: WeighedTest) -> WeighedTest:
+    return test if test.opened is None else replace(test, paid_for=test.opened)
 
 
 def _weight_of(*cuts: str) -> Weight:

@@ -1,5 +1,6 @@
 """Whether weights are in line before a test is recorded: ranges by hand, the limits of the chart where it has a say."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -109,3 +110,20 @@ def test_less_trim_and_more_loss_than_expected_is_lean_in_the_bin(
 ) -> None:
     """Of 100: trim from 15.2, loss and what is unaccounted for (12) up to 14.2."""
     assert looked(a_test(*weights)).lean_in_the_bin is seen
+
+
+def wetter(test: YieldTest, drained: str) -> YieldTest:
+    """The same cutting of goods that lost so much of every 100 in the bag: all outputs weigh that much less."""
+    dry = 1 - Decimal(drained) / 100
+    return replace(test, opened_weight=100 * dry, outputs=tuple(
+        replace(output, weight=output.weight * dry) for output in test.outputs))
+
+
+@pytest.mark.parametrize("before", [[], EIGHT[:3], EIGHT, [wetter(test, "1") for test in EIGHT[:3]],
+                                    [wetter(test, "1") for test in EIGHT]])
+def test_what_drained_off_before_the_knife_is_nobody_s_lean(before: list[YieldTest]) -> None:
+    """A fifth of the bag was water; each kg on the block gave what it always gives. Unweighed, nobody can tell."""
+    wet = wetter(a_test(), "20")
+    assert not looked(wet, *before).lean_in_the_bin
+    assert looked(replace(wet, opened_weight=None), *before).lean_in_the_bin
+    assert looked(wetter(a_test(trim="9", skin="19"), "1"), *before).lean_in_the_bin
