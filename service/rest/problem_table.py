@@ -148,8 +148,8 @@ def _rows() -> dict[type[Fault], ProblemType]:
             422, "The outputs outweigh the input", "Together the outputs weigh more than went in, beyond the tolerance "
             "of the scale.", "Check the weights and their unit."),
         errors.UnaccountedNotConfirmed: (
-            422, "Much of the input is unaccounted for", "Far more of the input than usual is in no output of the test, "
-            "as when a weight was misread or forgotten. `unaccounted_weight` says how much, in `unit`.",
+            422, "Much of the input is unaccounted for", "Far more of the input than usual is in no output of the "
+            "test, as when a weight was misread or forgotten. `unaccounted_weight` says how much, in `unit`.",
             "Weigh again. If it is so, send the test with \"unaccounted_confirmed\": true."),
         errors.CutMadeTwice: (
             422, "Two breakdowns in use make the same cut", "A cut is made by one breakdown in use at a time.",

@@ -101,8 +101,10 @@ def test_before_the_first_test_was_made_the_declared_yields_stand(chef: Client) 
 
 def test_a_test_set_aside_no_longer_counts_and_stays_on_record(chef: Client) -> None:
     weights = [{"cut": cut, "weight": "0"} for cut in TESTS[0][1]]
-    slip = chef.keep("/v1/breakdowns/leg-boned/yield-tests", {
-        "tested_on": "2026-11-20", "unit": "kg", "input_weight": "30", "outputs": weights})
+    nothing = {"tested_on": "2026-11-20", "unit": "kg", "input_weight": "30", "outputs": weights}
+    refused = chef.post("/v1/breakdowns/leg-boned/yield-tests", nothing)
+    assert (refused.status_code, refused.json()["unaccounted_percent"]) == (422, "100.00")
+    slip = chef.keep("/v1/breakdowns/leg-boned/yield-tests", nothing | {"unaccounted_confirmed": True})
     assert chef.read("/v1/cut-costs/leg-chump")["yield"] != rounded(yields_by_test()["leg-chump"], 4)
     answer = chef.post(f"/v1/breakdowns/leg-boned/yield-tests/{slip['id']}/set-aside", {"reason": "Scale not zeroed"})
     assert answer.json()["set_aside"]["reason"] == "Scale not zeroed"

@@ -41,6 +41,35 @@ def yield_tests(positions: Positions) -> Blueprint:
         confirmed = body.get("unaccounted_confirmed", False)
         return answered(record_yield_test(positions.ledger, _test_of(code, body), asker(), confirmed))
 
+    @blueprint.get("")
+    @needs("read")
+    @blueprint.arguments(ListQuery, location="query")
+    @blueprint.refuses(404)
+    @blueprint.response(200, YieldTestPage, paged=True)
+    def list_yield_tests(query: Mapping[str, Any], code: str) -> Any:
+        """List the tests of a breakdown, each saying whether it counts, the one recorded last first."""
+        page = positions.page(query)
+        kitchen = positions.kitchen(page.position)
+        return positions.envelope(tests_of(kitchen, code, page.position.day, page.after, page.limit), page)
+
+    _set_aside(blueprint, positions)
+    _check(blueprint, positions)
+    return blueprint
+
+
+def _set_aside(blueprint: Blueprint, positions: Positions) -> None:
+    @blueprint.post("/<code:test_id>/set-aside")
+    @needs("kitchen:write")
+    @blueprint.arguments(ReasonRequest)
+    @blueprint.idempotent
+    @blueprint.refuses(404)
+    @blueprint.response(200, YieldTestAnswer)
+    def post_yield_test_set_aside(body: Mapping[str, Any], code: str, test_id: str) -> Any:
+        """Set a test aside, with the reason; it stays on record and no longer counts."""
+        return answered(set_aside_yield_test(positions.ledger, code, test_id, body["reason"], asker()), 200)
+
+
+def _check(blueprint: Blueprint, positions: Positions) -> None:
     @blueprint.post("/check")
     @needs("kitchen:write")
     @blueprint.arguments(YieldTestRequest)
@@ -55,29 +84,6 @@ def yield_tests(positions: Positions) -> Blueprint:
         position = positions.asked({})
         checked = check_yield_test(positions.kitchen(position), _test_of(code, body), position.day)
         return Response(json_bytes(checked), 200, content_type=JSON)
-
-    @blueprint.get("")
-    @needs("read")
-    @blueprint.arguments(ListQuery, location="query")
-    @blueprint.refuses(404)
-    @blueprint.response(200, YieldTestPage, paged=True)
-    def list_yield_tests(query: Mapping[str, Any], code: str) -> Any:
-        """List the tests of a breakdown, each saying whether it counts, the one recorded last first."""
-        page = positions.page(query)
-        kitchen = positions.kitchen(page.position)
-        return positions.envelope(tests_of(kitchen, code, page.position.day, page.after, page.limit), page)
-
-    @blueprint.post("/<code:test_id>/set-aside")
-    @needs("kitchen:write")
-    @blueprint.arguments(ReasonRequest)
-    @blueprint.idempotent
-    @blueprint.refuses(404)
-    @blueprint.response(200, YieldTestAnswer)
-    def post_yield_test_set_aside(body: Mapping[str, Any], code: str, test_id: str) -> Any:
-        """Set a test aside, with the reason; it stays on record and no longer counts."""
-        return answered(set_aside_yield_test(positions.ledger, code, test_id, body["reason"], asker()), 200)
-
-    return blueprint
 
 
 def _test_of(code: str, body: Mapping[str, Any]) -> YieldTest:
