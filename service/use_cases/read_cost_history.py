@@ -26,11 +26,12 @@ def read_cost_history(snapshot: Snapshot, code: str) -> Document:
     if code not in snapshot.kitchen.dishes:
         raise NotFound(f"There is no dish {code!r} on {snapshot.position.day}.")
     day = snapshot.position.day
-    points = cost_history(snapshot.recorded, code, day - BACK, day + AHEAD, MOST_POINTS)
+    last = day + AHEAD
+    points = cost_history(snapshot.recorded, code, day - BACK, last, MOST_POINTS)
     while len(points) > 1 and points[0].figures is None:
         points = points[1:]
     documents = [_point(point) for point in points]
-    return {"from": documents[0]["day"], "to": (day + AHEAD).isoformat(), "day": day.isoformat(), "points": documents,
+    return {"from": documents[0]["day"], "to": last.isoformat(), "day": day.isoformat(), "points": documents,
             "in_words": _in_words(documents, day.isoformat())}
 
 

@@ -6,10 +6,10 @@ made before the day began (or of the one that is looked at, if that is older).
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
 
 from service.domain.attention import points_between
 from service.domain.change_causes import OF_FIGURES, Cause, causes_by_dish
+from service.domain.days_of_change import ONE_DAY
 from service.domain.history import Mark
 from service.domain.timeline import started_on
 from service.use_cases.cause_words import CauseWords
@@ -67,7 +67,7 @@ def _yesterday(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot) -> Yest
     position = snapshot.position
     revision = min(position.revision, ledger.figures_before(position.day))
     known, revision_hash = ledger.figures_at(revision)
-    before = snapshots.at(Position(known, revision_hash, position.day - timedelta(days=1)))
+    before = snapshots.at(Position(known, revision_hash, position.day - ONE_DAY))
     rows = {str(row["dish"]): row for row in dish_rows(before)}
     moved = [str(row["dish"]) for row in dish_rows(snapshot) if _differ(rows.get(str(row["dish"])), row)]
     return Yesterday(before.position.day.isoformat(), rows, dict(_told(ledger, before, snapshot, moved)))

@@ -10,7 +10,7 @@ from service.use_cases.documents import Document
 
 MOST_STEPS, DEEPEST = 600, 40
 PLACES = 6
-_SIGNS = {How.ADD: "+", How.SUBTRACT: "−", How.MULTIPLY: "×", How.DIVIDE: "÷", How.TAKE: "", How.BY: "by"}
+_SIGNS = {How.ADD: "+", How.SUBTRACT: "–", How.MULTIPLY: "×", How.DIVIDE: "÷", How.TAKE: "", How.BY: "by"}
 
 
 def working_outline(explanation: Explanation) -> list[Document]:

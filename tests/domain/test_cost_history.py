@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import pairwise
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -68,7 +69,7 @@ def test_between_its_points_the_history_holds_on_every_day(topside: dict[int, st
         assert figures is not None
         assert figures.food_cost == cost_on(kitchen, on(number)), on(number)
     costs = [point.figures and point.figures.food_cost for point in points]
-    assert all(one != other for one, other in zip(costs, costs[1:], strict=False))
+    assert all(one != other for one, other in pairwise(costs))
 
 
 def test_each_point_says_what_moved_it_and_nothing_beside_the_dish_does() -> None:

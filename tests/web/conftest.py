@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from tests.stories.running_service import RunningService, a_key, running_service
+from tests.web.board_kitchen import the_next_morning
 from tests.web.browser import Browser, Window, browsing
 from tests.web.priced_kitchen import record_kitchen
+from tests.web.signed import Signed
 
 OpenBrowser = Callable[[Window], Browser]
 
@@ -28,6 +30,19 @@ def priced(service: RunningService) -> RunningService:
     """The service with a kitchen whose supplier sends price lists."""
     record_kitchen(service.admin)
     return service
+
+
+@pytest.fixture(scope="module")
+def morning(priced: RunningService) -> RunningService:
+    """The service with that kitchen, on the morning after a price went up."""
+    the_next_morning(priced)
+    return priced
+
+
+@pytest.fixture(scope="module")
+def reader(morning: RunningService) -> Signed:
+    """The session of somebody who may read, that morning."""
+    return Signed(morning, a_key(morning.settings, "read"))
 
 
 @pytest.fixture(scope="module")

@@ -12,8 +12,8 @@ import requests
 
 from service.rest.own_paths import own_path
 from tests.stories.running_service import RunningService, a_key
+from tests.web.signed import Signed
 from tests.web.test_docs_pages import Page
-from tests.web.test_sessions import Signed
 
 
 @pytest.fixture(scope="module")
