@@ -49,7 +49,7 @@ def read_test_effect(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot, b
         "counts": any(one.id == test.id for one in now.counting), "yields_from": plan.yields_from.value,
         "cuts": _cuts(plan, before, after), "dishes": dishes[:MOST_DISHES], "dishes_moved": len(dishes),
         "currency": after.kitchen.settings.currency,
-        "reading": _reading(breakdown, after)}
+        **_reading(breakdown, test, after)}
 
 
 def _around(ledger: Ledger, snapshots: Snapshots, test: YieldTest) -> tuple[Snapshot, Snapshot]:
@@ -60,9 +60,11 @@ def _around(ledger: Ledger, snapshots: Snapshots, test: YieldTest) -> tuple[Snap
     return before, after
 
 
-def _reading(breakdown: str, after: Snapshot) -> list[str]:
-    """What the tests say, this one too, in sentences."""
-    return [said["text"] for said in yield_statistics(after.recorded, breakdown, after.position.day)["reading"]]
+def _reading(breakdown: str, test: YieldTest, after: Snapshot) -> Document:
+    """What the tests say in sentences, this one too: of it and of all of them, and apart from that of earlier ones."""
+    said = yield_statistics(after.recorded, breakdown, after.position.day)["reading"]
+    return {"reading": [one["text"] for one in said if one["test"] in (test.id, None)],
+            "reading_of_others": [one["text"] for one in said if one["test"] not in (test.id, None)]}
 
 
 def _supplier(test: YieldTest, after: Snapshot) -> str | None:

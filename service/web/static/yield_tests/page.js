@@ -60,7 +60,7 @@ async function look() {
     const lean = checked.warnings.find((one) => one.code === "lean_into_the_bin");
     byId("lean").textContent = lean?.text ?? "";
     byId("lean").hidden = lean === undefined;
-    if (lean) say(lean.text);
+    if (lean && !byId("said").textContent.includes(lean.text)) say(`${byId("said").textContent} ${lean.text}`);
   } catch {
     // Looked at again before it is recorded: then problems are told.
   }
