@@ -104,7 +104,7 @@ def dishes_chosen(kitchen: Kitchen, sales: Sequence[SalesDay], section: str | No
     found: list[DishSales] = []
     not_counted: dict[str, WhyNotCounted] = {}
     for code, costs, settings in gathered.stood():
-        if section is not None and recorded_last(kitchen.dishes[code]).record.section != section:
+        if section is not None and _section(kitchen, code) != section:
             continue
         told = _sold(code, gathered.sold.get(code, ())) or _unsold(code, costs, settings, code in shared)
         if isinstance(told, DishSales):
@@ -112,12 +112,22 @@ def dishes_chosen(kitchen: Kitchen, sales: Sequence[SalesDay], section: str | No
         else:
             not_counted[code] = told
     return DishesChosen(tuple(found), not_counted, tuple(
-        CodeSold(*key, gathered.codes[key]) for key in sorted(gathered.codes, key=_by_code) if gathered.codes[key]))
+        CodeSold(*key, gathered.codes[key]) for key in sorted(gathered.codes, key=_by_code)
+        if gathered.codes[key] and _may_be_of(kitchen, section, key[1])))
 
 
 def sections_of(kitchen: Kitchen) -> list[str]:
     """The sections that the dishes name, as recorded last, by name."""
-    return sorted({recorded_last(history).record.section for history in kitchen.dishes.values()})
+    return sorted({_section(kitchen, code) for code in kitchen.dishes})
+
+
+def _section(kitchen: Kitchen, code: str) -> str:
+    return recorded_last(kitchen.dishes[code]).record.section
+
+
+def _may_be_of(kitchen: Kitchen, section: str | None, bearers: Bearers) -> bool:
+    """Whether what a code stands for may be of a section: what no dish bears may be of any."""
+    return section is None or not bearers.dishes or any(_section(kitchen, code) == section for code in bearers.dishes)
 
 
 def _take_day(gathered: _Gathered, day: SalesDay, costs: StandingCosts, settings: KitchenSettings, codes: PosCodes
@@ -135,8 +145,14 @@ def _take_day(gathered: _Gathered, day: SalesDay, costs: StandingCosts, settings
 
 
 def _portions(covers: Fraction, code: str, costs: StandingCosts, settings: KitchenSettings) -> _Portions:
-    figures = costs.costing.figures(("dish", code))
-    return _Portions(covers, _price(costs.kitchen.dishes[code], settings), figures.material, figures.material_gaps)
+    figures, price = costs.costing.figures(("dish", code)), _price(costs.kitchen.dishes[code], settings)
+    gaps = figures.material_gaps if price is not None else figures.material_gaps | {_no_menu_price(code)}
+    return _Portions(covers, price, figures.material, gaps)
+
+
+def _no_menu_price(code: str) -> Gap:
+    return Gap("no_menu_price", "dish", code, f"The dish {code} was sold on a day on which it has no menu price: give "
+               "it the price from that day on.")
 
 
 def _sold(code: str, days: Sequence[_Portions]) -> DishSales | None:

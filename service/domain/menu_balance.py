@@ -120,7 +120,7 @@ class MenuBalance:
 
     @property
     def left_over_percent(self) -> Fraction | None:
-        """What is left over, of all the material that main cuts and trim carry, used or not."""
+        """What is left over, of that and of all that dishes and recipes use: by-products that they use too."""
         left, used = self.left_over_value, self.used_value
         return None if left is None or used is None else percent_of(left, left + used)
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from service.domain.breakdown import Role
 from service.domain.breakdown_balance import BreakdownBalance, OutputBalance
+from service.domain.cascade import in_order
 from service.domain.menu_balance import DishCovered, MenuBalance, menu_balance
 from service.domain.menu_needs import BoughtAsSuch
 from service.domain.publication import cost_in_words, percent_in_words, share_in_words, total
@@ -33,9 +34,10 @@ def balance_menu(snapshot: Snapshot, asked: BalanceAsked) -> Document:
     menu, covers = snapshot.kitchen.dishes, asked.covers
     planned = {code: quantity for code, quantity in covers.by_dish.items() if code in menu}
     found = menu_balance(snapshot.kitchen, snapshot.costing, planned, asked.whole_pieces)
+    gaps = in_order(covers.gaps.union(found.gaps))
     return {
         "as_of": snapshot.position.day.isoformat(), "revision": asked.revision, "currency": found.currency,
-        "status": "incomplete" if found.gaps else "complete", "gaps": gap_documents(found.gaps),
+        "status": "incomplete" if gaps else "complete", "gaps": gap_documents(gaps),
         "findings": finding_documents(found.findings), "covers_from": covers.source, "sales_days": covers.days,
         "not_on_menu": [{"dish": code, "quantity": portions_in_words(quantity)}
                         for code, quantity in covers.by_dish.items() if code not in menu],

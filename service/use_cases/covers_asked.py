@@ -10,10 +10,13 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
+from service.domain.cascade import NO_GAPS
 from service.domain.errors import Fault, Refused, UnknownReference, WrongValue
+from service.domain.findings import Gap
 from service.domain.kitchen import Kitchen
-from service.domain.pos_codes import PosCodes, Resolved
+from service.domain.pos_codes import Bearers, PosCodes, Resolved
 from service.domain.sales import SaleKind, SalesDay, sold_by_code
+from service.domain.theoretical_food_cost import code_gap
 from service.use_cases.ports import Ledger
 from service.use_cases.read_sales import hold_to_days
 
@@ -44,13 +47,15 @@ class Covers:
     """Portions by dish.
 
     Shape:   `source` is "covers" or "sales"; no dish has none or fewer; `without_dish` is what was sold under each POS
-             code that does not tell the dish; `days` counts the dates that have sales (0 for covers that were given).
+             code that does not tell the dish, and `gaps` are those of them that dishes bear: food of which nobody knows
+             how much; `days` counts the dates that have sales (0 for covers that were given).
     """
 
     source: str
     by_dish: Mapping[str, Fraction]
     without_dish: Mapping[str, Fraction] = field(default_factory=dict)
     days: int = 0
+    gaps: frozenset[Gap] = NO_GAPS
 
 
 def covers_given(given: Sequence[DishCovers], dishes: Collection[str], day: date) -> Covers:
@@ -97,14 +102,21 @@ def covers_of_days(days: Sequence[SalesDay], kitchen: Kitchen, kinds: Collection
     """The portions of each dish in these sales; what was taken back altogether leaves none."""
     codes = PosCodes(kitchen.dishes)
     covers: dict[str, Fraction] = {}
-    without: dict[str, Fraction] = {}
+    without: dict[tuple[str, Bearers], Fraction] = {}
     for day in days:
         for pos_code, sold in sold_by_code(day.lines).items():
             bearers = codes.on_day(pos_code, day.business_date)
-            resolved = bearers.resolved is Resolved.DISH
-            into, name = (covers, bearers.dishes[0]) if resolved else (without, pos_code)
-            into[name] = into.get(name, NIL) + sum((sold[kind].quantity for kind in sold if kind in kinds), NIL)
-    return Covers("sales", _some(covers), _some(without), len(days))
+            quantity = sum((sold[kind].quantity for kind in sold if kind in kinds), NIL)
+            if bearers.resolved is Resolved.DISH:
+                covers[bearers.dishes[0]] = covers.get(bearers.dishes[0], NIL) + quantity
+            else:
+                without[pos_code, bearers] = without.get((pos_code, bearers), NIL) + quantity
+    by_code: dict[str, Fraction] = {}
+    for (pos_code, _), quantity in without.items():
+        by_code[pos_code] = by_code.get(pos_code, NIL) + quantity
+    return Covers("sales", _some(covers), _some(by_code), len(days), frozenset(
+        code_gap(*key) for key, quantity in without.items()
+        if quantity > 0 and key[1].resolved is not Resolved.UNKNOWN))
 
 
 def _some(quantities: Mapping[str, Fraction]) -> dict[str, Fraction]:

@@ -183,6 +183,25 @@ def test_a_dish_of_unknown_cost_has_a_popularity_and_no_class() -> None:
     assert [gap.code for gap in matrix.gaps] == ["no_price"]
 
 
+def test_a_dish_sold_without_a_price_has_no_class_and_says_why() -> None:
+    kitchen = a_menu(a_dish("staff-bread", a_line("ingredient flour", "0.1"), pos_code="3"))
+    found = dishes_chosen(kitchen, [a_sales_day(A_DAY, a_sale("1", "10"), a_sale("3", "20"))])
+    bread = menu_matrix(found.dishes).dishes[2]
+    assert (bread.sales.code, bread.popular, bread.menu_class) == ("staff-bread", True, None)
+    assert [(gap.code, gap.record) for gap in menu_matrix(found.dishes).gaps] == [("no_menu_price", "staff-bread")]
+
+
+def test_a_section_lacks_nothing_for_a_code_that_dishes_of_others_share() -> None:
+    """A code that no dish bears may be of any section, and is no gap."""
+    kitchen = a_menu(*(a_dish(f"tart-{n}", a_line("ingredient flour", "0.1"), pos_code="9", section="pastry",
+                              menu_price="6") for n in (1, 2)))
+    days = [a_sales_day(A_DAY, a_sale("1", "10"), a_sale("9", "4"), a_sale("wine", "2"))]
+    codes = {section: [code.pos_code for code in dishes_chosen(kitchen, days, section).codes]
+             for section in (None, "starters", "pastry")}
+    assert codes == {None: ["9", "wine"], "starters": ["wine"], "pastry": ["9", "wine"]}
+    assert dishes_chosen(kitchen, days, "starters").gaps == ()
+
+
 def test_what_was_taken_back_altogether_was_not_sold() -> None:
     days = [a_sales_day(A_DAY, a_sale("1", "2"), a_sale("2", "5")), a_sales_day(NEXT_DAY, a_sale("1", "-2"))]
     soup = by_code(dishes_chosen(a_menu(), days))["soup"]

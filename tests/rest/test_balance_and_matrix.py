@@ -61,6 +61,17 @@ def test_a_price_that_is_missing_leaves_the_weights(fed: Kitchen) -> None:
     assert told["breakdowns"][0]["outputs"][1]["needed_kg"] == "5.0000"
 
 
+def test_food_that_was_sold_under_a_code_that_tells_no_dish_leaves_the_balance_incomplete(fed: Kitchen) -> None:
+    """A pie was rung up on the day after it left the menu: it was cooked, and of what nobody knows. Wine is no gap."""
+    fed.keep("/v1/sales/2026-03-06", {"lines": [
+        {"pos_code": code, "quantity": "4", "net_takings": "9"} for code in ("7", "8", "wine")]})
+    told: Any = ask(fed, {"as_of": "2026-03-06", "covers_from_sales": {"from": "2026-03-06", "to": "2026-03-06"}}).json
+    assert [each["pos_code"] for each in told["without_dish"]] == ["8", "wine"]
+    assert (told["status"], [(gap["code"], gap["record"]) for gap in told["gaps"]]) == (
+        "incomplete", [("pos_code_not_on_menu", "8")])
+    assert told["total"]["outlay"] is not None
+
+
 @pytest.mark.parametrize(("body", "pointers"), [
     ({}, ["#"]), ({"covers": SOUP, "covers_from_sales": A_DAY}, ["#"]), ({"covers": []}, ["#/covers"]),
     ({"covers": [{"dish": "moon", "quantity": "1"}]}, ["#/covers/0/dish"]),

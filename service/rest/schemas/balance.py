@@ -44,7 +44,7 @@ class BalanceTotalAnswer(Answer):
     used_value = figure("Material cost of the cuts that dishes and recipes use.")
     left_over_value = figure("Material cost of the main cuts and trim that nothing uses.")
     left_over_market_value = figure("What the kitchen would pay for them ready-trimmed.")
-    left_over_percent = figure("left_over_value, of itself and used_value.")
+    left_over_percent = figure("left_over_value, of itself and used_value together.")
     main_left_value = figure("The main cuts' part of left_over_value.")
     trim_left_value = figure("The trim's part of it.")
     by_products_left_value = figure("By-products that nothing uses, at the credit that the cuts were relieved of.")
@@ -160,7 +160,9 @@ class BalanceAnswer(Answer):
     covers_from = OneOf(("covers", "sales"), metadata=says("Whether the covers were given or sold."))
     sales_days = Whole(metadata=says("How many business dates had sales; 0 for covers that were given."))
     not_on_menu = Several(Group(DishNotOnMenuAnswer), metadata=says("Sold, and in no figure here."))
-    without_dish = Several(Group(CoversWithoutDishAnswer), metadata=says("Sold, and in no figure here."))
+    without_dish = Several(Group(CoversWithoutDishAnswer), metadata=says(
+        "Sold, and in no figure here; a code that several dishes bear, or whose dish was not on the menu that day, is "
+        "one of `gaps` too."))
     total = Group(BalanceTotalAnswer, metadata=says("All covers together."))
     dishes = Several(Group(DishCoveredAnswer), metadata=says("By code."))
     breakdowns = Several(Group(BreakdownBalanceAnswer), metadata=says("By code."))

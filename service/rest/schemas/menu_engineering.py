@@ -14,7 +14,7 @@ class MenuEngineeringQuery(Query):
 
     start = Day(data_key="from", required=True, metadata=says("The first business date."))
     end = Day(data_key="to", required=True, metadata=says("The last one; at most 366 days in all."))
-    section = Text(max=120, metadata=says("Of this section alone; empty: of the dishes without one."))
+    section = Text(max=60, metadata=says("Of this section alone; empty: of the dishes without one."))
     known_at = Whole(metadata=says("As known at this revision, sales and costs alike: the head unless given."))
 
 
@@ -94,4 +94,5 @@ class MenuEngineeringAnswer(Answer):
     classes = Group(ClassesAnswer, metadata=says("How many dishes are of each class."))
     dishes = Several(Group(DishInMatrixAnswer), metadata=says("By code."))
     not_counted = Several(Group(DishNotCountedAnswer), metadata=says("Dishes of the menu that are not in the number."))
-    pos_codes_without_dish = Several(Group(CodeChosenAnswer), metadata=says("Codes that do not tell the dish."))
+    pos_codes_without_dish = Several(Group(CodeChosenAnswer), metadata=says(
+        "Codes that do not tell the dish: of a section, those that dishes of it bear, and those that none bears."))
