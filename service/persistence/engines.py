@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from psycopg import OperationalError as PostgresOperationalError
-from psycopg.errors import UndefinedTable
+from psycopg.errors import FeatureNotSupported, ReadOnlySqlTransaction, UndefinedTable
 from sqlalchemy import URL, Connection, Engine, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError, ProgrammingError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
@@ -176,7 +176,8 @@ def sqlite_file(url: URL) -> Path:
 
 
 _NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", "no such table", "malformed", "not a database")
-_NOT_NOW_TO_WRITE = (*_NOT_NOW, "readonly")
+_READONLY = "readonly"
+_NOT_NOW_TO_WRITE = (*_NOT_NOW, _READONLY)
 """On a connection that reads, an attempt to write is a mistake of ours; else the file is not to be written just now."""
 
 
@@ -200,7 +201,15 @@ def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
         return not any(words in str(cause) for words in not_now)
     if isinstance(error, ProgrammingError):
         return not isinstance(cause, UndefinedTable)
+    if _only_reads(cause):
+        return _READONLY not in not_now
     return not isinstance(error, OperationalError | InterfaceError | PoolTimeout)
+
+
+def _only_reads(cause: Exception) -> bool:
+    """Whether a PostgreSQL says that it is one to read from: a standby, or set so."""
+    recovers = isinstance(cause, FeatureNotSupported) and "during recovery" in str(cause)
+    return recovers or isinstance(cause, ReadOnlySqlTransaction)
 
 
 def _first_line(error: Exception) -> str:

@@ -7,11 +7,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from sqlalchemy.exc import DatabaseError
+from psycopg.errors import FeatureNotSupported
+from sqlalchemy.exc import DatabaseError, InternalError, NotSupportedError
 
 from service.domain.supplier import Supplier
 from service.persistence import postgresql_engine, sqlite_engine
-from service.persistence.engines import DatabaseUrlWrong, database, open_engines
+from service.persistence.engines import DatabaseUrlWrong, database, database_faults, open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from service.use_cases.ledger_unavailable import LedgerUnavailable
@@ -187,3 +188,24 @@ def test_a_file_that_may_only_be_read_is_unavailable_to_writers_and_still_read(s
         record(ledger, Supplier("fenmoor", "Fenmoor Yard"))
     ledger.touch_key("any", datetime(2026, 3, 2, tzinfo=UTC))
     assert ledger.head().revision == 0
+
+
+def test_a_server_that_only_reads_is_unavailable_to_writers_and_a_write_of_a_reader_is_a_mistake(postgres_url):
+    """A standby, or a server that an operator set to read alone: its writers wait, and no answer breaks."""
+    engines = open_engines(postgres_url)
+    attempt = "DELETE FROM margin_alert_cursor"
+    with pytest.raises(LedgerUnavailable, match="read-only"), engines.write_without_waiting() as connection:
+        connection.exec_driver_sql("SET TRANSACTION READ ONLY")
+        connection.exec_driver_sql(attempt)
+    with pytest.raises(InternalError), engines.read() as connection:
+        connection.exec_driver_sql(attempt)
+    engines.dispose()
+
+
+def test_a_standby_that_is_asked_to_begin_a_write_is_unavailable():
+    """Source: PostgreSQL's message for READ WRITE while a standby recovers, of class 0A, feature_not_supported."""
+    said = FeatureNotSupported("cannot set transaction read-write mode during recovery")
+    with pytest.raises(LedgerUnavailable, match="recovery"), database_faults():
+        raise NotSupportedError("BEGIN READ WRITE", {}, said)
+    with pytest.raises(NotSupportedError), database_faults():
+        raise NotSupportedError("SELECT", {}, FeatureNotSupported("cross-database references are not implemented"))
