@@ -9,6 +9,7 @@ import { addressOf, fieldsAreFine, path, record, takeBackConfirming, tellProblem
 import { inWords, plain } from "/static/yield_tests/weights.js";
 
 const PAUSE = 600; // milliseconds without a key before a weight is judged, and read out
+const SOON = 250; // milliseconds after a field was left
 const breakdown = form.dataset.breakdown;
 const expected = expectedOf(form);
 const asServed = new Map(typedIn.map((field) => [field.id, field.value]));
@@ -158,7 +159,8 @@ form.addEventListener("input", (event) => event.target.id !== "confirmed" && typ
 form.addEventListener("change", (event) => {
   if (event.target.id === "confirmed") return;
   clearTimeout(pause);
-  tellOf(event.target);
+  // Not at once: what appears below a field must not move the button away under the finger that left the field for it.
+  pause = setTimeout(() => tellOf(event.target), SOON);
 });
 form.addEventListener("keydown", goOn);
 form.addEventListener("submit", submit);
