@@ -78,7 +78,7 @@ def _of_lean(breakdown: Breakdown, tests: Sequence[YieldTest]) -> Iterator[Readi
 
 def _few(tests: int) -> Iterator[Reading]:
     if tests == 0:
-        yield Reading("few_tests", "There is no test: nothing says how far the yields can be trusted.")
+        yield Reading("few_tests", "No test counts here: nothing says how far the yields can be trusted.")
     elif tests < RUN:
         counted = "1 test" if tests == 1 else f"{tests} tests"
         yield Reading("few_tests", f"This rests on {counted}: below eight, limits and intervals are a first guess, and "

@@ -24,8 +24,10 @@ from service.domain.timeline import Place
 from service.persistence.backup import backup
 from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
+from service.persistence.migrating import migrate
 from service.persistence.restoring import restore
 from service.persistence.tables.margin_alerts import margin_alert, margin_alert_cursor
+from service.persistence.verifying import verify
 from service.use_cases.acknowledge_margin_alert import acknowledge_margin_alert
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.margin_alerts_port import AlertsAsked, Raised
@@ -311,6 +313,24 @@ def test_a_restored_backup_has_the_alerts_and_who_took_note_and_would_raise_the_
         assert Worker(restored).told() == [OUT, BACK, OUT, BACK]
     finally:
         other.dispose()
+
+
+def test_alerts_go_away_with_their_migration_and_come_back_the_same(
+    kitchen: SqlLedger, engines: Engines, worker: Worker, database_url: str
+) -> None:
+    """Who took note is told by the ledger's entries, which no migration touches."""
+    for amount in (19, 10, 19):
+        record(kitchen, a_price_of(amount))
+    acknowledge(worker, worker.listed()[0]["id"], "seen")
+    before, head = as_raised(stored(kitchen)), kitchen.head()
+    migrate(database_url, "0011")
+    migrate(database_url)
+    anew = Worker(kitchen)
+    assert anew.told() == [OUT, BACK, OUT]
+    assert (as_raised(stored(kitchen)), kitchen.head(), verify(engines)) == (before, head, [])
+    acknowledge(anew, anew.listed()[0]["id"], "seen again")
+    assert [row["acknowledgement"] and row["acknowledgement"]["note"] for row in anew.listed()] == [
+        "seen again", None, None]
 
 
 @pytest.mark.parametrize("seed", range(2))

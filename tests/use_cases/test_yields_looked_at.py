@@ -148,3 +148,12 @@ def test_few_tests_are_said_to_be_few(tests: int, told: bool) -> None:
 def test_the_day_asked_for_decides_which_tests_are_looked_at() -> None:
     document = read(*BY_TWO, day=BY_TWO[2].tested_on, part=Part(butcher="block 2"))
     assert (of(document, "round")["tests"], document["part"]["of_tests"]) == (1, 3)
+
+
+def test_where_no_test_counts_it_is_not_said_that_there_is_none() -> None:
+    """Nobody at block 3 has cut yet, and no test since the new supplier: the tests before are there all the same."""
+    waiting = a_plan(yields_from_tests_since=LATER)
+    for document in (read(*BY_TWO, part=Part(butcher="block 3")), read(*BY_TWO, plan=waiting)):
+        [few] = [reading["text"] for reading in document["reading"] if reading["code"] == "few_tests"]
+        assert document["counting"] or document["not_chosen"]
+        assert few == "No test counts here: nothing says how far the yields can be trusted."
