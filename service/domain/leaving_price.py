@@ -79,8 +79,11 @@ class LowestPrices:
         unit_price = None if start is None else self._costing.material((INGREDIENT, ingredient))
         if start is None or unit_price is None:
             return {}
+        above = self._costing.network.standing_on([start])
+        if not any(nodes[index].kind == BREAKDOWN for index in above):
+            return {}  # most ingredients: a menu of thousands of dishes asks for all of them
         weights, lowest = {start: ONE}, {start: NIL}
-        for index in range(start + 1, len(nodes)):
+        for index in sorted(above - {start}):
             self._take(index, nodes[index], unit_price, weights, lowest)
         return {nodes[index].code: price for index, price in lowest.items() if price and nodes[index].kind == DISH}
 

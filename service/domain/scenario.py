@@ -1,8 +1,8 @@
 """A scenario: the kitchen as it would be under changes that nobody has recorded. Nothing is stored.
 
 A scenario is a kitchen like any other: the changes are added as the versions and prices that recording them would
-add, under the mark that the next revision would have. So its figures come out of the same functions, and equal those
-of the real change to the last digit.
+add, under the marks that the next revision would have. So its figures come out of the same functions, and equal those
+of the real change to the last digit; a scenario upon a scenario is recorded after it, and outranks it.
 """
 
 from collections.abc import Iterable, Sequence
@@ -69,18 +69,28 @@ def kitchen_under(kitchen: Kitchen, changes: Sequence[Supposed]) -> Kitchen:
     Exact:   a moved price is its amount times (1 + percent / 100), rounded to the 6 decimals that a price is recorded
              with: so that recording it gives the same figures.
     """
-    marks = (Mark(kitchen.revision + 1, entry) for entry in range(1, 10**9))
+    before, revision = kitchen, kitchen.revision + 1
+    marks = (Mark(revision, entry) for entry in range(1, 10**9))
     prices = dict(kitchen.prices)  # one copy for all: a price list has thousands
-    kitchen = replace(kitchen, prices=prices)
+    kitchen = replace(kitchen, revision=revision, prices=prices)
     copied: dict[str, dict[str, Any]] = {}
     for change in changes:
         if isinstance(change, NewVersion):
             for code, record in _records(kitchen, change):
                 kitchen = _with_version(kitchen, copied, change, code, Version(record, next(marks), change.day))
         else:
-            for price in _prices(kitchen, change):
-                prices[price.ingredient] = (*prices.get(price.ingredient, ()), replace(price, made=next(marks)))
-    return kitchen
+            for price in prices_under(kitchen, change):
+                prices[price.ingredient] = with_price(prices.get(price.ingredient, ()),
+                                                      replace(price, made=next(marks)))
+    return kitchen if next(marks).entry > 1 else before
+
+
+def with_price(offered: Sequence[Price], price: Price) -> tuple[Price, ...]:
+    """The prices of an ingredient once one is recorded: where one of the same supplier and period stands, the later
+    holds on every day, so that moves upon moves do not pile up."""
+    period = (price.supplier, price.effective_from, price.effective_to)
+    return (*(other for other in offered if (other.supplier, other.effective_from, other.effective_to) != period),
+            price)
 
 
 def _with_version(kitchen: Kitchen, copied: dict[str, dict[str, Any]], change: NewVersion, code: str,
@@ -105,7 +115,8 @@ def _records(kitchen: Kitchen, change: NewVersion) -> Iterable[tuple[str, Any]]:
     return [(change.code, change.record), *((other.code, other) for other in taken_over)]
 
 
-def _prices(kitchen: Kitchen, change: NewPrice | PriceMove) -> Iterable[Price]:
+def prices_under(kitchen: Kitchen, change: NewPrice | PriceMove) -> Sequence[Price]:
+    """The prices that a change of prices would record, not yet marked, by ingredient and supplier."""
     unmarked = Mark(0, 0)
     if isinstance(change, NewPrice):
         return [Price(change.ingredient, change.supplier, change.amount, change.pack_quantity, change.pack_unit,

@@ -4,7 +4,7 @@ A step of a ramp moves prices and nothing else, so all steps share the lines, th
 they start from; each costs one pass over the lines. Nothing is stored.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from service.domain.compile import ingredient_node
 from service.domain.kitchen import KitchenOnDay
@@ -14,7 +14,7 @@ from service.domain.very_same import others_of_either
 from service.use_cases.snapshots import Snapshot
 
 
-def ramp_columns(snapshot: Snapshot, kitchens: Sequence[KitchenOnDay]) -> Sequence[PublishedDishes]:
+def ramp_columns(snapshot: Snapshot, kitchens: Iterable[KitchenOnDay]) -> Sequence[PublishedDishes]:
     """What every dish publishes in each of the kitchens, which differ from the snapshot's in prices alone.
 
     Shape:   one for each kitchen, in their order; each with one row per dish, in the order of its `codes`.

@@ -14,8 +14,8 @@ from service.domain.network import Key
 from service.domain.scenario import NewVersion, Supposed, kitchen_under
 from service.domain.uses import uses_of
 from service.use_cases.line_checks import line_faults
-from service.use_cases.what_if_asked import OtherPrice, Supposition
-from service.use_cases.what_if_prices import faults_of_move, faults_of_price, new_price, price_move
+from service.use_cases.what_if_asked import Supposition
+from service.use_cases.what_if_prices import SupposedPrices
 from service.use_cases.what_if_records import SupposedRecords
 
 
@@ -25,26 +25,16 @@ def supposed_changes(kitchen: Kitchen, standing: KitchenOnDay, asked: Suppositio
     Raises:  Refused with every fault.
     """
     day = standing.day
-    faults = list(_price_faults(kitchen, day, asked))
-    records = SupposedRecords(standing, day)
+    prices, records = SupposedPrices(kitchen, day), SupposedRecords(standing, day)
+    prices.take(asked)
     records.take(asked)
     versions = records.versions()
-    faults += records.faults
+    faults = [*prices.faults, *records.faults]
     if not faults:
         faults += _swap_faults(kitchen, day, versions, records.swapped)
     if faults:
         raise Refused(faults)
-    prices = [new_price(each, day) if isinstance(each, OtherPrice) else price_move(each, day) for each in asked.prices]
-    return [*prices, *versions]
-
-
-def _price_faults(kitchen: Kitchen, day: date, asked: Supposition) -> Iterator[Fault]:
-    for place, each in enumerate(asked.prices):
-        pointer = f"#/prices/{place}"
-        if isinstance(each, OtherPrice):
-            yield from faults_of_price(each, kitchen, day, pointer)
-        else:
-            yield from faults_of_move(each, kitchen, day, pointer)
+    return [*prices.changes, *versions]
 
 
 def _swap_faults(kitchen: Kitchen, day: date, versions: Sequence[NewVersion],

@@ -32,8 +32,8 @@ def ramp_document(snapshot: Snapshot, ramp: Ramp, covers: Covers | None) -> Docu
         raise Refused(faults)
     day = snapshot.kitchen.day
     here = snapshot.recorded, snapshot.kitchen
-    kitchens = [kitchen_under(snapshot.recorded, [price_move(ramp.at(percent), day)]).on(day, here)
-                for percent in percents]
+    kitchens = (kitchen_under(snapshot.recorded, [price_move(ramp.at(percent), day)]).on(day, here)
+                for percent in percents)
     columns = ramp_columns(snapshot, kitchens)
     moving = _moving(columns)
     if len(moving) * len(percents) > MOST_POINTS:

@@ -33,7 +33,7 @@ from service.use_cases.what_if_asked import (
     Supposition,
     Swap,
 )
-from service.use_cases.what_if_prices import MOST_MONEY
+from service.use_cases.what_if_prices import MOST_LOOKED_AT, MOST_MONEY, too_many_looked_at
 
 MILLION = 10**6
 HALF = Fraction(1, 2)
@@ -55,11 +55,7 @@ class SupposedRecords:
             self._take_yields(yields, f"#/yields/{place}")
         for place, method in enumerate(asked.methods):
             self._take_method(method, f"#/methods/{place}")
-        for place, price in enumerate(asked.menu_prices):
-            if isinstance(price, OtherMenuPrice):
-                self._take_menu_price(price, f"#/menu_prices/{place}")
-            else:
-                self._move_menu_prices(price, f"#/menu_prices/{place}")
+        self._take_menu_prices(asked)
         for place, portions in enumerate(asked.portions):
             self._take_portions(portions, f"#/portions/{place}")
         for place, swap in enumerate(asked.swaps):
@@ -109,6 +105,18 @@ class SupposedRecords:
         if breakdown is not None:
             self._drafts["breakdown", asked.breakdown] = replace(breakdown, method=asked.method)
 
+    def _take_menu_prices(self, asked: Supposition) -> None:
+        looked_at = sum(len(price.dishes) or len(self._kitchen.dishes) for price in asked.menu_prices
+                        if isinstance(price, MenuPricesMove))
+        if looked_at > MOST_LOOKED_AT:
+            self.faults.append(too_many_looked_at("dishes", "#/menu_prices"))
+            return
+        for place, price in enumerate(asked.menu_prices):
+            if isinstance(price, OtherMenuPrice):
+                self._take_menu_price(price, f"#/menu_prices/{place}")
+            else:
+                self._move_menu_prices(price, f"#/menu_prices/{place}")
+
     def _take_menu_price(self, asked: OtherMenuPrice, pointer: str) -> None:
         dish = self._record("dish", asked.dish, f"{pointer}/dish")
         if dish is None:
@@ -128,9 +136,10 @@ class SupposedRecords:
             WrongValue(f"No dish on the menu of {self._day} stands in the section {section!r}: there are "
                        f"{', '.join(map(repr, sorted(sections)))}.", f"{pointer}/sections/{place}")
             for place, section in enumerate(asked.sections) if section not in sections]
-        for code, dish in sorted(self._kitchen.dishes.items()):
-            named = not asked.dishes or code in asked.dishes
-            if named and (not asked.sections or dish.section in asked.sections):
+        named = self._kitchen.dishes.keys() & asked.dishes if asked.dishes else self._kitchen.dishes
+        for code in sorted(named):
+            dish = self._kitchen.dishes[code]
+            if not asked.sections or dish.section in asked.sections:
                 self._move_menu_price(self._drafts.get(("dish", code), dish), asked.percent, pointer)
 
     def _move_menu_price(self, dish: Dish, percent: Decimal, pointer: str) -> None:

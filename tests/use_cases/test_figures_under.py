@@ -101,7 +101,9 @@ def test_another_menu_price_and_other_yields_equal_their_recording(kitchen_of_tw
     assert dish_row(real, "roast")["menu_price"] == "24.50"
 
 
-def test_a_move_by_percent_is_one_that_can_be_recorded_and_held_to_what_it_names(kitchen_of_two_dishes: SqlLedger) -> None:
+def test_a_move_by_percent_is_one_that_can_be_recorded_and_held_to_what_it_names(
+    kitchen_of_two_dishes: SqlLedger,
+) -> None:
     kitchen = kitchen_of_two_dishes.kitchen(kitchen_of_two_dishes.head().revision)
     day = kitchen_of_two_dishes.today()
     move = PriceMove(Decimal("7.777777"), day, ingredients=frozenset({"shallot"}))
