@@ -36,14 +36,15 @@ def money_flow_document(snapshot: Snapshot, breakdown: Breakdown) -> Document:
 def _place(place: Key, flow: MoneyFlow, named: "_Names") -> Document:
     money = flow.into(place) or flow.out_of(place)
     return {"id": named.id_of(place), "kind": named.kind(place), "name": named.of(place),
-            "money": cost_in_words(money), "percent": percent_in_words(money / flow.spent * 100)}
+            "money": cost_in_words(money), "shown": in_words(money, minor_unit(named.currency)),
+            "percent": percent_in_words(money / flow.spent * 100)}
 
 
 class _Names:
     """What places are called."""
 
     def __init__(self, kitchen: KitchenOnDay, first: Breakdown) -> None:
-        self._kitchen = kitchen
+        self._kitchen, self.currency = kitchen, kitchen.settings.currency
         every = [first, *(each for _, each in sorted(kitchen.breakdowns.items()) if each.in_use)]
         self._outputs = {output.cut: output for each in reversed(every) for output in each.cuts}
 
@@ -81,8 +82,7 @@ def _in_words(flow: MoneyFlow, named: _Names) -> str:
     """The picture in a few sentences; nothing where nothing is drawn."""
     if not flow.streams:
         return ""
-    currency = named._kitchen.settings.currency
-    places = minor_unit(currency)
+    currency, places = named.currency, minor_unit(named.currency)
 
     def amount(money: Fraction) -> str:
         return f"{in_words(money, places)} {currency}"

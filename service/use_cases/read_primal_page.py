@@ -3,6 +3,7 @@ cuts cost by three ways of sharing, how its yields were tested, and which dishes
 """
 
 from decimal import Decimal
+from fractions import Fraction
 
 from service.domain.breakdown import Breakdown
 from service.domain.chains import chains
@@ -20,6 +21,8 @@ from service.use_cases.yield_charts import yield_charts
 
 A_HUNDRED_KG, ONE_POINT = Decimal(100), Decimal(1)
 MOST_DISHES = 40
+A_PAGE, STEP_WIDTH = 55, 60
+"""Lines on a printed page, characters in a line of a step; what is longer is set smaller."""
 
 
 def read_primal_page(snapshot: Snapshot, ingredient: str, breakdown: str | None = None) -> Document:
@@ -58,10 +61,15 @@ def _sheet(snapshot: Snapshot, breakdown: Breakdown) -> Document:
     sheet = read_cutting_sheet(snapshot, breakdown.code)
     for line in sheet["outputs"]:
         line["percent"] = percent_of_share(line["yield"])
-    written = sum(len(step) for step in sheet["steps"])
     return sheet | {"unaccounted_percent": percent_of_share(sheet["unaccounted"]),
                     "purge_percent": percent_of_share(sheet["purge"]),
-                    "long": len(sheet["outputs"]) + len(sheet["steps"]) + written // 90 > 40}
+                    "long": _lines(sheet) > A_PAGE}
+
+
+def _lines(sheet: Document) -> Fraction:
+    """About how many lines of print it comes to: a row of the table is higher than a line, a step stands apart."""
+    steps = sum(1 + len(step) // STEP_WIDTH for step in sheet["steps"])
+    return Fraction(13, 10) * (len(sheet["outputs"]) + 5) + steps + Fraction(3, 10) * len(sheet["steps"])
 
 
 def percent_of_share(share: str | None) -> str | None:

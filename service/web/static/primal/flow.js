@@ -3,8 +3,8 @@
 import { element, number } from "./drawing.js";
 
 const WIDTH = 1160;
-const BESIDE = 220;
-const LONGEST = 27;
+const BESIDE = 215;
+const LONGEST = 23;
 const ADDED = ["labour", "charges"];
 const THROWN = ["loss", "unaccounted"];
 const CUTS = ["main", "trim", "by_product"];
@@ -12,7 +12,7 @@ const figure = document.getElementById("flow");
 
 function places() {
   return [...document.querySelectorAll("#flow-places tbody tr")].map((row) => ({
-    id: row.dataset.id, kind: row.dataset.kind, name: row.cells[0].textContent, money: row.cells[1].textContent }));
+    id: row.dataset.id, kind: row.dataset.kind, name: row.cells[0].textContent, money: row.dataset.shown }));
 }
 
 function streams() {
@@ -34,8 +34,8 @@ function laidOut() {
   const nodes = places().filter((place) => used.has(place.id));
   const ends = nodes.filter((place) => !links.some((stream) => stream.source === place.id)).length;
   const cuts = nodes.filter((place) => CUTS.includes(place.kind)).length;
-  const height = Math.max(380, 40 * Math.max(ends, cuts));
-  return { ...d3.sankey().nodeId((node) => node.id).nodeAlign(column).nodeWidth(10).nodePadding(20)
+  const height = Math.max(380, 46 * Math.max(ends, cuts));
+  return { ...d3.sankey().nodeId((node) => node.id).nodeAlign(column).nodeWidth(10).nodePadding(28)
     .extent([[1, 12], [WIDTH - BESIDE, height - 12]])({ nodes, links }), height };
 }
 
@@ -51,11 +51,9 @@ function lines(name) {
 function label(node) {
   const named = lines(node.name);
   const middle = (node.y0 + node.y1) / 2 + 4;
-  const text = element("text", { x: node.x1 + 6, y: named.length === 1 ? middle : middle - 8 });
-  named.forEach((line, place) => text.append(
-    element("tspan", place ? { x: node.x1 + 6, dy: 15 } : {}, place === named.length - 1 ? `${line} ` : line)));
-  text.append(element("tspan", { class: "soft" }, node.money.replace(/(\.\d\d)\d+$/, "$1")));
-  return text;
+  const top = named.length === 1 ? middle : middle - 8;
+  return named.map((line, place) => element("text", { x: node.x1 + 6, y: top + 15 * place },
+    place === named.length - 1 ? `${line} ${node.money}` : line));
 }
 
 /** Which colour a stream has: that of the loss or cut it comes from, else of what it goes to. */
@@ -92,7 +90,7 @@ function draw() {
   const { nodes, links, height } = laidOut();
   const svg = element("svg", { viewBox: `0 0 ${WIDTH} ${height}`, role: "img",
     "aria-labelledby": "flow-title flow-words" });
-  svg.append(...links.map(stream), ...nodes.map((node) => place(node, links)), ...nodes.map(label));
+  svg.append(...links.map(stream), ...nodes.map((node) => place(node, links)), ...nodes.flatMap(label));
   figure.replaceChildren(svg);
   figure.hidden = false;
 }
