@@ -10,6 +10,7 @@ import threading
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 from hashlib import sha256
 
 from service.domain.margin_alert import AlertNamed, MarginAlert
@@ -66,7 +67,7 @@ def _alert(step: Step, change: DishChange, turn: Crossing, opened: AlertNamed | 
                        step.place, step.moved_by, told, None if turn is Crossing.OUTSIDE else opened)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Watched:
     """How far the timeline was walked, what of it is not stored, and whether that is all there is by now.
 
@@ -80,14 +81,18 @@ class Watched:
 
     def as_it_stands(self, alert: MarginAlert) -> MarginAlert:
         """An alert, closed by a pending one if it is."""
-        closer = next((one.named for one in self.pending
-                       if one.closes is not None and one.closes.number == alert.number), None)
+        closer = self._closers.get(alert.number)
         return alert if closer is None else replace(alert, closed_by=closer)
 
     @property
     def closes_some(self) -> bool:
         """Whether a pending alert closes another one."""
-        return any(alert.closes is not None for alert in self.pending)
+        return bool(self._closers)
+
+    @cached_property
+    def _closers(self) -> Mapping[int, AlertNamed]:
+        """By number of what they close: one step of a large menu may leave thousands pending."""
+        return {alert.closes.number: alert.named for alert in self.pending if alert.closes is not None}
 
 
 @dataclass

@@ -38,8 +38,9 @@ def cause_document(cause: Cause) -> Document:
 
 
 def in_order(told: Document, members: Sequence[str]) -> Document:
-    """What was told, its members in their order: what was stored comes back in that of the alphabet."""
-    return {name: told[name] for name in members}
+    """What was told, its members in their order: what was stored comes back in that of the alphabet, and a member that
+    was not told yet when it was stored is not known."""
+    return {name: told.get(name) for name in members}
 
 
 def causes_told(causes: Sequence[Cause]) -> Document:

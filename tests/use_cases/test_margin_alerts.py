@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import delete
+from sqlalchemy import delete, select, update
 
 from service.domain.errors import NotFound, WrongValue
 from service.domain.history import Mark
@@ -331,6 +331,20 @@ def test_alerts_go_away_with_their_migration_and_come_back_the_same(
     acknowledge(anew, anew.listed()[0]["id"], "seen again")
     assert [row["acknowledgement"] and row["acknowledgement"]["note"] for row in anew.listed()] == [
         "seen again", None, None]
+
+
+def test_an_alert_of_a_release_that_told_fewer_figures_is_shown_without_them(
+    kitchen: SqlLedger, engines: Engines, worker: Worker
+) -> None:
+    """What is stored stays as it was told; a figure that releases after it tell is not known of it."""
+    record(kitchen, a_price_of(19))
+    [before] = worker.listed()
+    with engines.write() as connection:
+        told = connection.scalar(select(margin_alert.c.told))
+        del told["after"]["gross_profit"]
+        connection.execute(update(margin_alert).values(told=told))
+    [alert] = Worker(kitchen).listed()
+    assert alert == before | {"after": before["after"] | {"gross_profit": None}}
 
 
 @pytest.mark.parametrize("seed", range(2))

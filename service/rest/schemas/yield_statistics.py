@@ -25,7 +25,7 @@ class NamedTestAnswer(Answer):
 
     test = Text(metadata=says("Its id."))
     tested_on = Day(metadata=says("When it was made."))
-    reason = Text(metadata=says("Why it was set aside."))
+    reason = Text(metadata=says("Why it was set aside, or is not chosen."))
     not_weighed = Several(Text(), metadata=says("Outputs of the breakdown that it did not weigh."))
     not_listed = Several(Text(), metadata=says("What it weighed that the breakdown does not list."))
 

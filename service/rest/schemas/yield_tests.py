@@ -92,7 +92,7 @@ class CheckedWeightAnswer(Answer):
         "a tenth of it and one percentage point up or down; of what is unaccounted for, up to twice the usual and two "
         "percentage points."))
     usual_yield = figure(
-        "The yield in force; of what is unaccounted for, what those in force or the declared ones leave of 1, the more.")
+        "The yield in force; of what is unaccounted for, what those in force leave of 1, or the declared ones if more.")
     expected_yield = Several(Figure(), metadata=says("From and to."))
     expected_weight = Several(Figure(), metadata=says("From and to, in the test's `unit`."))
 
@@ -117,8 +117,8 @@ class CheckWarningAnswer(Answer):
 
     code = Text(metadata=says(
         "out_of_line, unaccounted: a weight outside what is expected. lean_into_the_bin: of what lay on the block, in "
-        "sum, more loss (what is unaccounted for too) and less trim than expected. confirmation_needed: recording will want "
-        "unaccounted_confirmed. More may come."))
+        "sum, more loss (what is unaccounted for too) and less trim than expected. confirmation_needed: recording "
+        "will want unaccounted_confirmed. More may come."))
     cut = Code(allow_none=True, metadata=says("Of which output; null: of none."))
     pointer = Text(metadata=says("The place in the body."))
     text = Text(metadata=says("The sentence."))
