@@ -1,7 +1,7 @@
 """What would mend a dish that is outside its target: another menu price, smaller portions, or a cheaper ingredient;
 each alone, everything else as it is.
 
-    menu price       the target menu price: the least, in the kitchen's steps, at which the food cost is within target
+    menu price       the target menu price: the least, in the kitchen's steps, at which the exact food cost is within it
     portions         how many the same lines would have to serve: the least, to the 6 decimals of a record
     unit price       how dear an ingredient may be at most: the largest, to 4 decimals (`leaving_price`)
 

@@ -5,13 +5,10 @@ Rules that always hold: the figures are those of a kitchen in which the changes 
 by the same functions, so that recording them gives the same digits; what could not be recorded is not supposed.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from service.domain.menu_totals import MenuLine, MenuTotals, units_of
-from service.domain.price import Price
-from service.domain.price_in_force import deciding_price
 from service.domain.publication import cost_in_words
-from service.domain.scenario import NewPrice, Supposed
 from service.use_cases.cost_rows import cut_rows, dish_rows, recipe_rows
 from service.use_cases.covers_asked import Covers
 from service.use_cases.documents import Document
@@ -20,6 +17,7 @@ from service.use_cases.mend_documents import mending_of, mends_document
 from service.use_cases.snapshots import Snapshot
 from service.use_cases.what_if_asked import Ramp, Supposition
 from service.use_cases.what_if_changes import supposed_changes
+from service.use_cases.what_if_findings import what_moves_nothing
 from service.use_cases.what_if_ramp import ramp_document
 
 SHOWN = ("status", "gaps", "food_cost", "known_food_cost", "labour_cost", "menu_price", "price_before_tax",
@@ -41,13 +39,16 @@ def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, 
     return {
         "as_of": before.position.day.isoformat(), "revision": before.position.revision,
         "currency": before.kitchen.settings.currency, "weights": "equal" if covers is None else covers.source,
+        "not_on_menu": [] if covers is None else [
+            {"dish": code, "quantity": cost_in_words(sold)} for code, sold in covers.by_dish.items()
+            if code not in before.kitchen.dishes],
         "without_dish": [] if covers is None else [
             {"pos_code": code, "quantity": cost_in_words(sold)} for code, sold in covers.without_dish.items()],
         "menu": {"before": menu_totals(before, covers).as_published(),
                  "after": menu_totals(after, covers).as_published()},
         "leaves_target": [dish.code for dish in moved if _turns(dish, False)],
         "re_enters_target": [dish.code for dish in moved if _turns(dish, True)],
-        "findings": _prices_that_do_not_decide(after, changes),
+        "findings": what_moves_nothing(after, before.position.revision, changes),
         "dishes": [_dish(dish, after) for dish in moved],
         "cuts": _moved_rows(before, after, cut_rows, "cut"),
         "recipes": _moved_rows(before, after, recipe_rows, "recipe"),
@@ -94,21 +95,3 @@ def _moved_rows(before: Snapshot, after: Snapshot, rows: Rows, kind: str) -> lis
 
 def _figures(row: Document | None) -> Document | None:
     return None if row is None else {name: value for name, value in row.items() if name not in _NOT_FIGURES}
-
-
-def _prices_that_do_not_decide(after: Snapshot, changes: Sequence[Supposed]) -> list[Document]:
-    """Prices that are supposed and would move nothing: another decides, by contract or as the preferred supplier's."""
-    found = []
-    for change in changes:
-        if not isinstance(change, NewPrice):
-            continue
-        kitchen = after.kitchen
-        ingredient = kitchen.ingredients[change.ingredient]
-        decides = deciding_price(ingredient, kitchen.prices.get(change.ingredient, ()), kitchen.day, None)
-        if isinstance(decides, Price) and decides.made.revision <= after.position.revision:
-            until = "" if decides.effective_to is None else f" until {decides.effective_to}"
-            found.append({
-                "code": "price_does_not_decide", "kind": "ingredient", "record": change.ingredient,
-                "detail": f"A price of {change.supplier} for {change.ingredient} would move nothing: that of "
-                          f"{decides.supplier} ({decides.id}) decides{until}."})
-    return found

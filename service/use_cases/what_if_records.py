@@ -5,7 +5,7 @@ held to what keeping the record would be held to, and each fault points at the c
 not named stay as they are that day, to the 6 decimals that a record holds.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -16,11 +16,12 @@ from service.domain.balance import check_breakdown
 from service.domain.breakdown import Breakdown, YieldsFrom
 from service.domain.currency import minor_unit
 from service.domain.dish import Dish
-from service.domain.errors import Fault, LimitPassed, OutputTwice, UnknownReference, WrongValue
+from service.domain.errors import Fault, LimitPassed, OutputTwice, UnknownReference, WrongValue, YieldsAboveOne
 from service.domain.kitchen import PLURALS, KitchenOnDay
 from service.domain.menu import terms_of
 from service.domain.network import Key
 from service.domain.recipe import Line
+from service.domain.rounding import text
 from service.domain.scenario import NewVersion
 from service.domain.yields import yields_of
 from service.use_cases.kept_kinds import finer_than
@@ -96,8 +97,8 @@ class SupposedRecords:
         outputs = tuple(replace(output, expected_yield=given.get(output.cut, _recorded(today[output.cut])))
                         for output in breakdown.outputs)
         supposed = replace(breakdown, outputs=outputs, yields_from=YieldsFrom.DECLARED)
-        self.faults += [fault.at(f"{pointer}/yields") for fault in check_breakdown(supposed)
-                        if (fault.pointer or "").startswith("#/outputs")][:1]
+        self.faults += [_as_supposed(fault, given, supposed).at(f"{pointer}/yields")
+                        for fault in check_breakdown(supposed) if (fault.pointer or "").startswith("#/outputs")][:1]
         self._drafts["breakdown", asked.breakdown] = supposed
 
     def _take_method(self, asked: OtherMethod, pointer: str) -> None:
@@ -181,6 +182,16 @@ def _swapped(line: Line, swap: Swap) -> Line:
     quantity, unit = (line.quantity, line.unit) if swap.quantity is None else (swap.quantity, swap.unit or line.unit)
     uses: dict[str, Any] = {"ingredient": None, "cut": None, "recipe": None} | {kind: code}
     return replace(line, quantity=quantity, unit=unit, **uses)
+
+
+def _as_supposed(fault: Fault, given: Collection[str], supposed: Breakdown) -> Fault:
+    """Of yields above 1 in sum, which of them nobody named: tests on a scale within its tolerance may outweigh."""
+    kept = [f"{output.cut} {text(output.expected_yield)}" for output in supposed.outputs if output.cut not in given]
+    if not isinstance(fault, YieldsAboveOne) or not kept:
+        return fault
+    return YieldsAboveOne(f"With outputs that are not named kept as they are ({', '.join(kept)}) the yields come to "
+                          f"{fault.more['sum']}: more than goes in. At most 1 in sum: name a lower one of those too.",
+                          **fault.more)
 
 
 def _recorded(value: Fraction) -> Decimal:

@@ -41,7 +41,7 @@ class FindingAnswer(Answer):
 
     code = Text(metadata=says(
         "Stable: dearer_than_buying, costs_more_to_finish_than_worth, zero_menu_price. More may come."))
-    kind = Text(metadata=says("Of what kind the record is that it is about: cut, dish."))
+    kind = Text(metadata=says("Of what kind the record is that it is about: cut, dish or another."))
     record = Text(metadata=says("The code of that record."))
     detail = Text(metadata=says("A sentence with the mend."))
 

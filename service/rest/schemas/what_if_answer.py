@@ -29,7 +29,8 @@ class IngredientPriceMendAnswer(Answer):
 class MendsAnswer(Answer):
     """What would mend a dish, each alone and all else as it is; null, or not listed: it cannot."""
 
-    menu_price = figure("The least menu price, in the kitchen's steps, at which its food cost is within target.")
+    menu_price = figure(
+        "The target menu price: the least, in the kitchen's steps, at which the exact food cost is within target.")
     portions = Text(allow_none=True, metadata=says("The least number of portions that its lines would have to serve."))
     portion_percent = figure("How large a portion would then be, of one now; cut off, so that it is small enough.")
     ingredient_prices = Several(Group(IngredientPriceMendAnswer), metadata=says(
@@ -108,6 +109,13 @@ class RampAnswer(Answer):
     dishes = Several(Group(RampDishAnswer), metadata=says("Those that move, by code."))
 
 
+class DishSoldAnswer(Answer):
+    """A dish that was sold and is not on the menu of the day."""
+
+    dish = Code(metadata=says("The dish's code."))
+    quantity = figure("Portions.")
+
+
 class CodeSoldAnswer(Answer):
     """What was sold under a POS code that does not tell the dish."""
 
@@ -123,12 +131,14 @@ class WhatIfAnswer(Answer):
     currency = Text(metadata=says("ISO 4217, of every amount here."))
     weights = OneOf(("equal", "covers", "sales"), metadata=says(
         "equal: the menu is one portion of each dish; else so many as were given or sold."))
+    not_on_menu = Several(Group(DishSoldAnswer), metadata=says(
+        "Sales of dishes that are not on the menu of the day: they weigh nothing here."))
     without_dish = Several(Group(CodeSoldAnswer), metadata=says("Sales that weigh no dish, by POS code."))
     menu = Group(MenuBeforeAndAfterAnswer, metadata=says("The menu as a whole."))
     leaves_target = Several(Code(), metadata=says("The dishes that would leave their target."))
     re_enters_target = Several(Code(), metadata=says("The dishes that would come back within it."))
     findings = Several(Group(FindingAnswer), metadata=says(
-        "What a person should look at: price_does_not_decide. More may come."))
+        "What is supposed and moves nothing: price_does_not_decide, not_in_use. More may come."))
     dishes = Several(Group(WhatIfDishAnswer), metadata=says("Every dish whose figures would move, by code."))
     cuts = Several(Group(WhatIfCutAnswer), metadata=says("Every such cut, by code."))
     recipes = Several(Group(WhatIfRecipeAnswer), metadata=says("Every such recipe, by code."))
