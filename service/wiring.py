@@ -217,7 +217,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
         authenticate=authenticate, sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
         allowances=allowances, readiness=readiness,
         make_docs=make_docs, prices_page=make_page("prices"), site=site,
-        pages=site_pages(every_page(positions), site.render, positions),
+        pages=site_pages(every_page(positions, watch), site.render, positions),
         examples=load_examples(shipped_folder("openapi") / "examples"), messages=MESSAGES,
         unavailable=(LedgerUnavailable,))
     app.extensions[PARTS] = Parts(positions, timeline, watch, waiting)

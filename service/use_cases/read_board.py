@@ -3,7 +3,7 @@
 Rules that always hold: figures are the published ones; what is off or moved is the difference of two published figures.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 from decimal import Decimal
 from math import ceil
@@ -19,15 +19,17 @@ from service.use_cases.since_yesterday import Yesterday, missing_in, moved_since
 from service.use_cases.snapshots import Snapshot, Snapshots
 
 FORTNIGHT = timedelta(days=14)
+NO_ALERTS: Mapping[str, Document] = {}
 _BAR = 10
 """Percentage points that the longest bar stands for."""
 
 
-def read_board(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot, words: str = "", section: str = ""
-               ) -> Document:
+def read_board(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot, words: str = "", section: str = "",
+               alerts: Mapping[str, Document] = NO_ALERTS) -> Document:
     """The board of a snapshot: of all dishes, or of those of a section, or whose names hold all the words.
 
-    Shape:   `groups` by why a dish is looked at; the summary is of the whole menu, whatever is searched for.
+    Shape:   `groups` by why a dish is looked at; the summary is of the whole menu, whatever is searched for; `alerts`
+             are the open ones by dish.
     """
     yesterday = yesterday_of(ledger, snapshots, snapshot)
     rows = snapshot.kept("board rows", lambda: _board_rows(dish_rows(snapshot), yesterday))
@@ -38,7 +40,8 @@ def read_board(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot, words: 
         "q": words, "section": section, "dishes_in_all": len(rows), "shown": len(shown),
         "coming": snapshot.kept("coming", lambda: (_coming(snapshot),))[0],
         "summary": _summary(dish_rows(snapshot), yesterday, rows),
-        "groups": [{"attention": attention.value, "rows": [row for row in shown if row["attention"] == attention]}
+        "groups": [{"attention": attention.value, "rows": [
+            row | {"alert": alerts.get(row["dish"])} for row in shown if row["attention"] == attention]}
                    for attention in Attention]}
 
 

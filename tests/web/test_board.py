@@ -18,13 +18,13 @@ from tests.web.test_docs_pages import Page
 
 
 class Tables(HTMLParser):
-    """The cells of each row of a page's tables, as text, by the group that the table shows."""
+    """The cells of each row of a page's tables, as text but for its alert, by the group that the table shows."""
 
     def __init__(self, html: str) -> None:
         super().__init__()
         self.groups: dict[str, list[list[str]]] = {}
         self._group = ""
-        self._in_body = self._in_cell = False
+        self._in_body = self._in_cell = self._in_alert = False
         self.feed(html)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -34,6 +34,7 @@ class Tables(HTMLParser):
         self._in_body = self._in_body or tag == "tbody"
         if tag == "tr" and self._in_body:
             self.groups[self._group].append([])
+        self._in_alert = tag == "small" and ("class", "alert") in attrs
         if tag in ("th", "td") and self._in_body:
             self.groups[self._group][-1].append("")
             self._in_cell = True
@@ -41,9 +42,10 @@ class Tables(HTMLParser):
     def handle_endtag(self, tag: str) -> None:
         self._in_body = self._in_body and tag != "tbody"
         self._in_cell = self._in_cell and tag not in ("th", "td")
+        self._in_alert = self._in_alert and tag != "small"
 
     def handle_data(self, data: str) -> None:
-        if self._in_cell:
+        if self._in_cell and not self._in_alert:
             self.groups[self._group][-1][-1] += data
 
 

@@ -84,7 +84,7 @@ CODE_SCHEMA: Mapping[str, Any] = {"type": "string", "pattern": f"^{CODE_PATTERN}
 IN_PATHS: Mapping[str, str] = {
     "code": "The record's code.", "item": "The supplier's own code for the item.", "price_id": "The price's `id`.",
     "test_id": "The test's `id`.",
-    "key_id": "The key's `id`.", "feed_id": "The feed link's `id`.",
+    "key_id": "The key's `id`.", "feed_id": "The feed link's `id`.", "alert_id": "The alert's `id`.",
     "webhook_id": "The webhook's `id`.", "delivery_id": "The message's `id`, its `webhook-id`.",
     "token": "The feed link's token, which is all that opens it: keep the address as you would a key.",
     "table": "A list that the link shows: dish-costs, cut-costs or recipe-costs.",

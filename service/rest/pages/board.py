@@ -2,9 +2,11 @@
 
 from service.rest.exact_fields import Text, says
 from service.rest.pages.frame import Asked, PageOf
+from service.rest.pages.open_alerts import open_alerts
 from service.rest.position import Positions
 from service.rest.schemas.records import PositionQuery
 from service.use_cases.documents import Document
+from service.use_cases.raise_margin_alerts import MarginWatch
 from service.use_cases.read_board import read_board
 
 
@@ -15,11 +17,11 @@ class BoardQuery(PositionQuery):
     section = Text(max=60, metadata=says("The section of the menu."))
 
 
-def board_page(positions: Positions) -> PageOf:
+def board_page(positions: Positions, watch: MarginWatch) -> PageOf:
     """`/`: every dish, what needs attention first."""
 
     def read(asked: Asked) -> Document:
         return read_board(positions.ledger, positions.snapshots, asked.snapshot, asked.query.get("q", ""),
-                          asked.query.get("section", ""))
+                          asked.query.get("section", ""), open_alerts(asked, positions, watch))
 
-    return PageOf("board", "/", read, BoardQuery)
+    return PageOf("board", "/", read, BoardQuery, of_figures=False)

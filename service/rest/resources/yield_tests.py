@@ -76,7 +76,7 @@ def _check(blueprint: Blueprint, positions: Positions) -> None:
     @blueprint.refuses(404)
     @blueprint.response(200, YieldTestCheckAnswer)
     def read_yield_test_check(body: dict[str, Any], code: str) -> Response:
-        """Check a yield test before recording it: is every weight in line with the tests before it?
+        """Check a yield test before it is recorded: whether each weight is in line with the tests before it.
 
         Nothing is stored. Each weight comes with what is expected of it, what is unaccounted for too, and warnings in
         words; what recording would refuse is refused here alike.
