@@ -20,6 +20,8 @@ let mayRecord = false;
 let busy = false;
 let pause = 0;
 let looking = null; // the check under way
+let tried = false; // to record it: from then on a field left empty is told of
+const marked = new Set(); // fields whose problem was found here: those of the service stay until they are typed in
 
 function showBalance() {
   const now = weights();
@@ -40,13 +42,24 @@ function showBalance() {
 function judge(except) {
   const told = showBalance();
   const now = weights();
-  const found = problems(false);
-  for (const { id } of typedIn) if (id !== except || !found.has(id)) mark(id, found.get(id) ?? "");
+  markProblems(problems(tried), except);
   outputs.forEach(({ id, expected: of }, number) => warn(id, outOfLine(now.outputs[number], now.input, now.unit, of)));
-  byId("lean").hidden = true;
+  byId("in-the-bin").hidden = true;
   const whole = told.state === "good" || told.state === "ask";
   if (whole && mayRecord && problems(true).size === 0) void look();
   return told;
+}
+
+/** Problems beside the fields, but not beside one that is still being typed in. */
+function markProblems(found, except) {
+  for (const { id } of typedIn) {
+    if (found.has(id) && id !== except) {
+      mark(id, found.get(id));
+      marked.add(id);
+    } else if (!found.has(id) && marked.delete(id)) {
+      mark(id, "");
+    }
+  }
 }
 
 /** What the service says of the whole test: its word stands. Nothing is stored. */
@@ -59,8 +72,8 @@ async function look() {
     const words = new Map(checked.warnings.filter((one) => one.cut).map((one) => [one.cut, one.text]));
     for (const { id, cut, name } of outputs) warn(id, (words.get(cut) ?? "").replace(`${name}: `, ""));
     const lean = checked.warnings.find((one) => one.code === "lean_into_the_bin");
-    byId("lean").textContent = lean?.text ?? "";
-    byId("lean").hidden = lean === undefined;
+    byId("in-the-bin").textContent = lean?.text ?? "";
+    byId("in-the-bin").hidden = lean === undefined;
     if (lean && !byId("said").textContent.includes(lean.text)) say(`${byId("said").textContent} ${lean.text}`);
   } catch {
     // Looked at again before it is recorded: then problems are told.
@@ -101,7 +114,10 @@ function goOn(event) {
 async function submit(event) {
   event.preventDefault();
   if (busy || !mayRecord) return;
+  clearTimeout(pause);
   byId("trouble").hidden = true;
+  tried = true;
+  for (const { id } of typedIn) mark(id, "");
   judge(null);
   if (!fieldsAreFine()) return;
   busy = true;
@@ -139,6 +155,8 @@ function startAfresh() {
   for (const field of typedIn) field.value = asServed.get(field.id);
   byId("restored").hidden = true;
   byId("trouble").hidden = true;
+  tried = false;
+  for (const { id } of typedIn) mark(id, "");
   takeBackConfirming();
   judge(null);
   byId("tested_on").focus();

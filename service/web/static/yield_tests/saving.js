@@ -3,7 +3,7 @@
 
 import { ask } from "/static/frame/api.js";
 import { attemptKey } from "/static/yield_tests/draft.js";
-import { byId, fieldAt, form, mark, problems, typedIn } from "/static/yield_tests/form.js";
+import { byId, fieldAt, form, mark, problems } from "/static/yield_tests/form.js";
 
 const AT_LEAST = 800; // milliseconds that what is to be confirmed must have been seen: no second tap of a double tap
 export const path = `/v1/breakdowns/${form.dataset.breakdown}/yield-tests`;
@@ -83,10 +83,9 @@ export function takeBackConfirming() {
   mark("confirmed", "");
 }
 
-/** Fields with problems before anything is sent; true when there is none. */
+/** Sum up the fields' problems before anything is sent; true when there is none. */
 export function fieldsAreFine() {
   const found = problems(true);
-  for (const { id } of typedIn) mark(id, found.get(id) ?? "");
   if (found.size) tell(countedInWords(found.size), [...found].map(([id, text]) => linkTo(id, text)));
   return found.size === 0;
 }
