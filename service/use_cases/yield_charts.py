@@ -24,9 +24,9 @@ def yield_charts(snapshot: Snapshot, breakdown: Breakdown) -> Document:
     """The charts over the tests that count on the snapshot's day, and what the tests say in words."""
     yields = CutSheet(snapshot.kitchen, snapshot.costing).yields(breakdown)
     tests = yields.counting
-    named = [(output.name, output.cut, statistics_of(output.cut, tests)) for output in breakdown.outputs]
-    named.append((UNACCOUNTED, None, statistics_of_unaccounted(tests)))
-    known = [(name, one) for name, _, one in named if one is not None]
+    named = [*((output.name, statistics_of(output.cut, tests)) for output in breakdown.outputs),
+             (UNACCOUNTED, statistics_of_unaccounted(tests))]
+    known = [(name, one) for name, one in named if one is not None]
     told = readings(breakdown, tests, [one for _, one in known])
     return {
         "basis": yields.basis, "tests": [_test(test) for test in tests],
