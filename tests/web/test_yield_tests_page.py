@@ -218,6 +218,8 @@ def test_by_keyboard_alone_a_test_is_recorded_and_tells_what_it_did(desk: Browse
         assert output["yield"] in shown
     for said in yields["reading"]:
         assert said["text"] in shown
+    desk.click("a[href*='/primals/']")
+    desk.says("#yields-title", "yields")
 
 
 def test_what_is_out_of_line_is_confirmed_and_a_double_tap_confirms_nothing(
