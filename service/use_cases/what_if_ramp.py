@@ -18,6 +18,8 @@ from service.use_cases.what_if_prices import faults_of_move, price_move
 MOST_STEPS = 61
 MOST_POINTS = 200_000
 """Of all curves of an answer together."""
+MOST_PRICES = 200_000
+"""So many prices of ingredients all steps together may move."""
 
 
 def ramp_document(snapshot: Snapshot, ramp: Ramp, covers: Covers | None) -> Document:
@@ -30,6 +32,7 @@ def ramp_document(snapshot: Snapshot, ramp: Ramp, covers: Covers | None) -> Docu
     faults: list[Fault] = list(faults_of_move(ramp.at(percents[-1]), snapshot.recorded, snapshot.kitchen.day, "#/ramp"))
     if faults:
         raise Refused(faults)
+    _hold_to_work(len(ramp.ingredients) or len(snapshot.kitchen.prices), len(percents))
     day = snapshot.kitchen.day
     here = snapshot.recorded, snapshot.kitchen
     kitchens = (kitchen_under(snapshot.recorded, [price_move(ramp.at(percent), day)]).on(day, here)
@@ -57,6 +60,17 @@ def steps_of(ramp: Ramp) -> Sequence[Decimal]:
         raise LimitPassed(f"These are more than {MOST_STEPS} steps: take larger ones.", "#/ramp/step_percent",
                           limit="ramp_steps", at_most=MOST_STEPS)
     return ramp.percents
+
+
+def _hold_to_work(ingredients: int, steps: int) -> None:
+    """Refuse before any work what would keep a worker busy for minutes.
+
+    Raises:  LimitPassed.
+    """
+    if ingredients * steps > MOST_PRICES:
+        raise LimitPassed(f"{ingredients} ingredients at {steps} steps are more prices than an answer is worth: take a "
+                          "larger step_percent, or name ingredients.", "#/ramp/step_percent", limit="ramp_prices",
+                          at_most=MOST_PRICES)
 
 
 def _moving(columns: Sequence[PublishedDishes]) -> list[int]:

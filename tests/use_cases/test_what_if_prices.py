@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from service.domain.errors import Refused
+from service.domain.errors import LimitPassed, Refused
 from service.domain.history import Mark, Version
 from service.domain.price_in_force import offers
 from service.domain.scenario import PriceMove, kitchen_under
@@ -84,6 +84,20 @@ def test_more_percentages_than_an_answer_is_worth_are_refused_before_any_work() 
     assert list(faults(*[rise("1")] * every)) == ["#/prices"]
     menu_prices = (MenuPricesMove(Decimal(1)),) * every
     assert list(faults(rise("1"), menu_prices=menu_prices)) == ["#/menu_prices"]
+
+
+def test_a_ramp_of_more_prices_than_an_answer_is_worth_is_refused_before_any_work() -> None:
+    """Five thousand spices that are bought, at 61 steps."""
+    snapshot = a_snapshot()
+    spices = {f"spice-{number}": snapshot.kitchen.prices["salt"] for number in range(5_000)}
+    standing = replace(snapshot.kitchen, prices={**snapshot.kitchen.prices, **spices})
+    snapshot = Snapshot.of(snapshot.position, recorded(standing), None)
+    every = Ramp(Decimal(0), Decimal(60), Decimal(1))
+    with pytest.raises(LimitPassed) as passed:
+        what_if(snapshot, Supposition(), None, every)
+    assert passed.value.pointer == "#/ramp/step_percent"
+    assert passed.value.more["at_most"] < 5_000 * 61
+    assert len(what_if(snapshot, Supposition(), None, replace(every, ingredients=("salt",)))["ramp"]["menu"]) == 61
 
 
 def test_the_prices_of_a_supplier_who_has_retired_are_not_there_to_be_moved() -> None:
