@@ -6,7 +6,9 @@ What is expected of an output, as a fraction of the weight paid for:
     before                           the yield in force, a tenth of it and one percentage point up or down
     and never less than nil
 
-and of what is unaccounted for (usual: the larger of what is so by the yields in force and by the declared ones):
+and of what is unaccounted for (usual: what the yields in force leave of 1, or the declared ones if that is more; of
+what the declared ones leave no more than a tenth is taken where tests count or nothing at all is declared, since a plan
+that waits for its tests says nothing of what goes missing):
 
     from eight tests that count on   within the limits of its control chart
     before                           from the scale's tolerance below nil to twice the usual and two percentage points
@@ -88,15 +90,24 @@ class WeightsLooked:
 def weights_expected(breakdown: Breakdown, yields: Yields, tolerance_percent: Decimal) -> WeightsExpected:
     """What is expected of a test before one weight of it is known; `yields` are the breakdown's."""
     counting = [weighed(one) for one in yields.counting]
-    declared = 1 - sum(declared_yields(breakdown).values(), NIL)
-    usual = max(yields.unaccounted, declared, NIL)
+    declared = sum(declared_yields(breakdown).values(), NIL)
+    usual = _usually_unaccounted(yields, declared)
     near = Expected(usual, -Fraction(tolerance_percent) / 100, 2 * usual + 2 * POINT, yields.basis)
     unaccounted = _expected(near, counting, _unaccounted)
     much = 2 * usual + 5 * POINT
+    nothing_known = yields.basis == DECLARED and not declared and len(counting) < RUN
     return WeightsExpected(
-        {cut: _expected_of(counting, _weight_of(cut), usually, yields.basis)
+        {cut: Expected(NIL, NIL, ONE, yields.basis) if nothing_known
+         else _expected_of(counting, _weight_of(cut), usually, yields.basis)
          for cut, usually in yields.fractions.items()},
         unaccounted, max(much, unaccounted.high) if unaccounted.basis == LIMITS else much)
+
+
+def _usually_unaccounted(yields: Yields, declared: Fraction) -> Fraction:
+    """What is usually in no output; `declared` is the sum of the declared yields."""
+    if yields.basis == DECLARED:
+        return ONE - declared if declared else TENTH
+    return max(yields.unaccounted, min(ONE - declared, TENTH))
 
 
 def weights_looked(breakdown: Breakdown, test: YieldTest, yields: Yields, tolerance_percent: Decimal) -> WeightsLooked:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from service.domain.breakdown import YieldsFrom
+from service.domain.breakdown import Breakdown, YieldsFrom
 from service.domain.history import Mark
 from service.domain.weights_in_line import WeightsLooked, weights_looked
 from service.domain.yield_statistics import statistics_of, statistics_of_unaccounted
@@ -127,3 +127,33 @@ def test_what_drained_off_before_the_knife_is_nobody_s_lean(before: list[YieldTe
     assert not looked(wet, *before).lean_in_the_bin
     assert looked(replace(wet, opened_weight=None), *before).lean_in_the_bin
     assert looked(wetter(a_test(trim="9", skin="19"), "1"), *before).lean_in_the_bin
+
+
+NOTHING_DECLARED = a_breakdown(a_main("round", "0"), some_trim("dice", "0"), a_loss("skin", "0"),
+                               yields_from=YieldsFrom.TESTS)
+
+
+@pytest.mark.parametrize("plan", [NOTHING_DECLARED, a_breakdown(a_main("round", "0.5"), some_trim("dice", "0"),
+                                                                a_loss("skin", "0"), yields_from=YieldsFrom.TESTS)])
+@pytest.mark.parametrize("before", [EIGHT[:1], EIGHT])
+def test_yields_that_nobody_declared_excuse_no_weight_that_is_missing(
+    plan: Breakdown, before: list[YieldTest]
+) -> None:
+    """The tests say that 4 of 100 are in no output; of what the plan leaves open a tenth is taken: 25 may be missing."""
+    far, near = (weights_looked(plan, a_test(cut), yields_of(plan, before, LATER), Decimal("0.5"))
+                 for cut in ("48.9", "49"))
+    assert (far.much, far.much_is_missing, near.much_is_missing) == (Fraction(25, 100), True, False)
+
+
+def test_where_nothing_is_known_no_output_is_out_of_line_and_a_quarter_may_be_missing() -> None:
+    yields = yields_of(NOTHING_DECLARED, (), LATER)
+    good, bad = (weights_looked(NOTHING_DECLARED, a_test(cut), yields, Decimal("0.5")) for cut in ("70", "7"))
+    assert (out_of_line(good), good.much_is_missing, good.unaccounted.in_line) == (set(), False, True)
+    assert (out_of_line(bad), bad.much_is_missing, bad.much) == (set(), True, Fraction(25, 100))
+
+
+def test_what_a_plan_declares_to_dry_away_is_usual_until_a_test_counts() -> None:
+    ageing = a_breakdown(a_main("round", "0.65"), yields_from=YieldsFrom.TESTS)
+    aged = a_yield_test("100", {"round": "64"}, tested_on=NEW_YEAR)
+    assert not weights_looked(ageing, aged, yields_of(ageing, (), LATER), Decimal("0.5")).much_is_missing
+    assert not weights_looked(ageing, aged, yields_of(ageing, (aged,), LATER), Decimal("0.5")).much_is_missing

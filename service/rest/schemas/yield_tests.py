@@ -54,7 +54,8 @@ class YieldTestRequest(_YieldTestFacts, Request):
     unaccounted_confirmed = Flag(metadata=says(
         "That so much was lost as the weights say. Needed where more of the input is in no output, and did not drain "
         "off, than twice the usual and five percentage points (and than the chart's upper limit, from eight tests on); "
-        "the usual is the larger of what the yields in force and the declared ones leave of 1. false unless given."))
+        "the usual is what the yields in force leave of 1, or the declared ones if that is more; of the latter a tenth "
+        "at most where tests count or nothing is declared. false unless given."))
 
 
 class YieldTestAnswer(_YieldTestFacts, Answer):
@@ -92,7 +93,7 @@ class CheckedWeightAnswer(Answer):
         "a tenth of it and one percentage point up or down; of what is unaccounted for, up to twice the usual and two "
         "percentage points."))
     usual_yield = figure(
-        "The yield in force; of what is unaccounted for, what those in force leave of 1, or the declared ones if more.")
+        "The yield in force; of what is unaccounted for, the usual as unaccounted_confirmed has it.")
     expected_yield = Several(Figure(), metadata=says("From and to."))
     expected_weight = Several(Figure(), metadata=says("From and to, in the test's `unit`."))
 
