@@ -80,7 +80,8 @@ def test_a_slider_moves_and_the_dishes_answer_as_the_api_does(desk: Browser, sea
     assert desk.driver.current_url.endswith("/what-if")
 
 
-def test_a_yield_is_typed_exactly_and_one_that_cannot_be_is_said_beside_it(desk: Browser, seamed: RunningService) -> None:
+def test_a_yield_is_typed_exactly_and_one_that_cannot_be_is_said_beside_it(
+        desk: Browser, seamed: RunningService) -> None:
     desk.click("[data-breakdown] summary")
     box = desk.seen(f"{CAP} + .exact input")
     box.clear()
