@@ -34,6 +34,10 @@ class Figures:
     labour_gaps: frozenset[Gap] = NO_GAPS
 
 
+Taken = tuple[list[Figures | None], frozenset[int]]
+"""Figures that another costing has found by index, and which of them hold no more."""
+
+
 def cascade(network: Network) -> "Costing":
     """The costs of a network. Nothing is computed until it is asked for, and then once."""
     return Costing(network)
@@ -47,9 +51,24 @@ class Costing:
     Raises: KeyError for a key that is not in the network.
     """
 
-    def __init__(self, network: Network) -> None:
+    def __init__(self, network: Network, like: Taken | None = None) -> None:
         self.network = network
-        self._figures: list[Figures | None] = [None] * len(network.nodes)
+        self._like: Taken = like or ([None] * len(network.nodes), frozenset())
+        self._own: dict[str, list[Figures | None]] = {}
+
+    @property
+    def _figures(self) -> list[Figures | None]:
+        """The figures by index; those taken over are copied on the first question. Threads that copy at once all go on
+        with one of the copies."""
+        figures = self._own.get("figures")
+        if figures is None:
+            taken, stale = self._like
+            figures = list(taken)
+            for index in stale:
+                figures[index] = None
+            figures = self._own.setdefault("figures", figures)
+            self._like = (figures, frozenset())
+        return figures
 
     def figures(self, key: Key) -> Figures:
         """All that is known of one node."""
@@ -85,11 +104,14 @@ class Costing:
 
         Exact:   equal to cascade(network). What stands above none of them is taken over, the very same objects.
         """
-        costing = Costing(network)
-        costing._figures = list(self._figures)
-        for index in network.standing_on(changed):
-            costing._figures[index] = None
-        return costing
+        return self.without(network, network.standing_on(changed))
+
+    def without(self, network: Network, stale: Set[int]) -> "Costing":
+        """The costs of a network of the same keys in which only `stale` nodes cost otherwise. Nothing is copied, and
+        no costing in between is held on to, until something is asked for."""
+        own = self._own.get("figures")
+        taken, others = self._like
+        return Costing(network, (taken, others | stale) if own is None else (own, frozenset(stale)))
 
     def _at(self, index: int) -> Figures:
         known = self._figures[index]

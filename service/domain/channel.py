@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from service.domain.denominators import Floats, Whole, denominators_of, floats_of, numerators_of
-from service.domain.float_range import Reach, reach_of, row_most, still_within
+from service.domain.float_range import Lines, Reach, reach_of, row_most, still_within
 from service.domain.shape import Positions, Shape, Splice, T
 
 UNIT = 2.0**-53
@@ -91,10 +91,9 @@ class Channel:
         Exact:   every figure swept through it, and its bound, is that of the channel compiled whole.
         """
         coefficients, constants = floats_of(factors), floats_of(own)
-        if self.reach is None or (coefficients < 0).any() or not still_within(
-                self.reach, splice, coefficients, constants):
-            return None
         shape, at = splice.shape, splice.at
+        if not self.holds((at, shape.lengths[at], shape.children[splice.new]), coefficients, constants):
+            return None
         roundings = self.roundings if shape is self.shape else _roundings(shape)
         if float(roundings.max(initial=0)) >= MOST_ROUNDINGS:
             return None
@@ -106,6 +105,11 @@ class Channel:
             negative = _swept(levels, np.maximum(-own_known, 0.0))
         return Channel(shape, levels, flat, _with(self.own, at, np.where(unknown, np.nan, constants)), own_known,
                        roundings, negative, self.reach, self.exact.spliced(splice, factors, own))
+
+    def holds(self, lines: Lines, coefficients: Floats, constants: Floats) -> bool:
+        """Whether floats are believed still where some nodes have other lines, factors and constants."""
+        return self.reach is not None and not (coefficients < 0).any() and still_within(
+            self.reach, lines, coefficients, constants)
 
     @property
     def in_range(self) -> bool:

@@ -4,19 +4,24 @@ A kitchen that differs in its prices alone compiles to the same lines and sells 
 costs one sweep. Every published digit equals that of the exact cascade.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import Any
 
+from service.domain.above import Above
 from service.domain.decimal_column import DecimalColumn
+from service.domain.denominators import Floats
+from service.domain.dish_costs import Rows
 from service.domain.kitchen import KitchenOnDay
+from service.domain.kitchen_settings import KitchenSettings
 from service.domain.menu import dish_figures
 from service.domain.menu_terms import MenuTerms
-from service.domain.network import NIL, Network
+from service.domain.network import NIL, Network, Node
+from service.domain.published_above import MovedDishes, published_above
 from service.domain.published_menu import PublishedDishes, food_costs, published_dishes
 from service.domain.recompile import Recompiled
 from service.domain.record_changes import differing
-from service.domain.sweep import CompiledSweep, sweep
+from service.domain.sweep import CompiledSweep, SweptFigures, sweep
 from service.domain.sweep_many import sweep_many
 from service.domain.unit_prices import UnitPrices
 
@@ -24,6 +29,8 @@ MOVED_BY_PRICES = frozenset((
     "status", "food_cost", "known_food_cost", "labour_cost", "food_cost_percent", "gross_profit",
     "gross_profit_percent", "target_menu_price", "within_target"))
 
+FEW, PART = 100, 4
+"""Where more than so many nodes, and than one in so many, stand above a change, the whole menu is swept."""
 SPARE_LINES = 100
 """Terms that no dish is sold on any more may be so many beside twice the dishes; then all are made anew."""
 
@@ -44,7 +51,7 @@ class CompiledMenu:
         """Compile the menu of a kitchen."""
         compiled = CompiledSweep.of(network)
         terms = MenuTerms.of(compiled, kitchen.dishes, kitchen.settings)
-        return cls(compiled, terms, tuple(_standing(kitchen, code) for code in terms.codes))
+        return cls(compiled, terms, tuple(standing_figures(kitchen, code) for code in terms.codes))
 
     def under(self, found: Recompiled, before: KitchenOnDay, kitchen: KitchenOnDay) -> "CompiledMenu":
         """The menu of `kitchen`, whose network was found anew from that of `before`, which this one is of."""
@@ -58,9 +65,45 @@ class CompiledMenu:
         compiled = self.compiled.spliced(found.network, found.changed)
         terms = self.terms.under(compiled, [kitchen.dishes[code] for code in sorted(moved)], kitchen.settings)
         standing = self.standing if not moved else tuple(
-            _standing(kitchen, code) if code in moved else row
+            standing_figures(kitchen, code) if code in moved else row
             for code, row in zip(terms.codes, self.standing, strict=True))
         return CompiledMenu(compiled, terms, standing)
+
+    def moved(self, before: SweptFigures, columns: PublishedDishes, kitchens: tuple[KitchenOnDay, KitchenOnDay],
+              found: Recompiled, standing: Set[int]) -> MovedDishes | None:
+        """What the dishes publish that can have moved from one kitchen to another, whose network was found anew, given
+        how all were swept and published before, and what stands on what changed; None where all can have moved.
+
+        Exact:   with the others as they were it is what the menu of that kitchen publishes.
+        """
+        was, kitchen = kitchens
+        sold_otherwise = None if was.settings != kitchen.settings else differing(was.dishes, kitchen.dishes)
+        network, changed = found.network, found.changed
+        if changed is None or sold_otherwise is None:
+            return None
+        standing = standing | {network.index["dish", code] for code in sold_otherwise}
+        above = None if _most(standing, network) else Above.of(
+            self.compiled, network, changed, standing)
+        dishes = [kitchen.dishes[code] for code in sorted(sold_otherwise)]
+        return None if above is None else published_above(
+            above, before, columns, lambda *of: self.terms.at(of[0], dishes, kitchen.settings, *of[1:]), [{}])
+
+    def moved_at(self, before: SweptFigures, columns: PublishedDishes,
+                 prices: Sequence[Mapping[int, Node]]) -> MovedDishes | None:
+        """What the dishes publish, of those that can move, where some ingredients (by index) are at other prices: at
+        each of a series of them; None where most move."""
+        network, moved = self.compiled.network, {index for each in prices for index in each}
+        standing = network.standing_on(moved)
+        above = None if _most(standing, network) else Above.of(
+            self.compiled, network, moved, standing)
+        return None if above is None else published_above(above, before, columns, self._terms_of, prices)
+
+    def _terms_of(self, rows: Rows, roundings: Floats, negative: Floats) -> MenuTerms:
+        return self.terms.at(rows, (), KitchenSettings(), roundings, negative)
+
+    def swept_at(self, prices: UnitPrices) -> SweptFigures:
+        """What everything costs at these prices."""
+        return sweep(self.compiled, prices)
 
     def published(self, network: Network) -> PublishedDishes:
         """What the dishes publish at the prices of a network of the same lines."""
@@ -68,7 +111,11 @@ class CompiledMenu:
 
     def published_at(self, prices: UnitPrices) -> PublishedDishes:
         """What the dishes publish at these prices."""
-        return published_dishes(sweep(self.compiled, prices), self.terms)
+        return self.published_of(self.swept_at(prices))
+
+    def published_of(self, figures: SweptFigures) -> PublishedDishes:
+        """What the dishes publish that cost so much."""
+        return published_dishes(figures, self.terms)
 
     def published_many(self, prices: Iterable[UnitPrices]) -> Iterator[PublishedDishes]:
         """What the dishes publish at each of many sets of prices, in their order.
@@ -82,6 +129,11 @@ class CompiledMenu:
         return (food_costs(figures) for figures in sweep_many(self.compiled, prices))
 
 
-def _standing(kitchen: KitchenOnDay, code: str) -> dict[str, Any]:
+def _most(standing: Set[int], network: Network) -> bool:
+    return len(standing) > FEW + len(network.nodes) // PART
+
+
+def standing_figures(kitchen: KitchenOnDay, code: str) -> dict[str, Any]:
+    """The published members of a dish that no price moves."""
     figures = dish_figures(kitchen.dishes[code], kitchen.settings, None, None, NIL)
     return {name: value for name, value in figures.as_published().items() if name not in MOVED_BY_PRICES}

@@ -9,6 +9,7 @@ from functools import lru_cache
 from operator import add
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.domain.denominators import Whole
 from service.domain.settle import Mask
@@ -41,6 +42,27 @@ class DecimalColumn:
         if not self.known[row]:
             return None
         return self.large[row] if row in self.large else int(self.scaled[row])
+
+    def tiled(self, rows: NDArray[np.intp], times: int) -> "DecimalColumn":
+        """Some rows, so many times over."""
+        large = {place + again * len(rows): self.large[row] for place, row in enumerate(rows.tolist())
+                 for again in range(times) if row in self.large} if self.large else {}
+        return DecimalColumn(np.tile(self.scaled[rows], times), np.tile(self.known[rows], times), self.places, large)
+
+    def part(self, rows: slice) -> "DecimalColumn":
+        """A run of rows."""
+        large = {row - rows.start: value for row, value in self.large.items() if rows.start <= row < rows.stop}
+        return DecimalColumn(self.scaled[rows], self.known[rows], self.places, large)
+
+    def with_rows(self, rows: NDArray[np.intp], others: "DecimalColumn") -> "DecimalColumn":
+        """The column with others in some rows."""
+        scaled, known, large = self.scaled.copy(), self.known.copy(), dict(self.large)
+        scaled[rows], known[rows] = others.scaled, others.known
+        if large or others.large:
+            places = rows.tolist()
+            large = {row: value for row, value in large.items() if row not in set(places)}
+            large |= {places[row]: value for row, value in others.large.items()}
+        return DecimalColumn(scaled, known, self.places, large)
 
     def text(self, row: int) -> str | None:
         """The figure of one row as text."""

@@ -7,14 +7,16 @@ little still lies within it, and with it all that stands above.
 
 import numpy as np
 
-from service.domain.denominators import Floats
-from service.domain.shape import Shape, Splice
+from service.domain.denominators import Floats, Whole
+from service.domain.shape import Positions, Shape
 
 PRICE_EXPONENT = 200
 WIDEST_EXPONENT = 700
 ROOM = 2.0
 SIGNS = (1, -1)
 Reach = tuple[Floats, Floats]
+Lines = tuple[Positions, Whole, Whole]
+"""Where nodes stand, how many edges each has, and what those use, one node after another."""
 
 
 def reach_of(shape: Shape, coefficients: Floats, constants: Floats) -> Reach | None:
@@ -25,13 +27,12 @@ def reach_of(shape: Shape, coefficients: Floats, constants: Floats) -> Reach | N
     return (large, small) if max(large.max(initial=0.0), small.max(initial=0.0)) < WIDEST_EXPONENT else None
 
 
-def still_within(reach: Reach, splice: Splice, coefficients: Floats, constants: Floats) -> bool:
-    """Whether the spliced nodes, with these factors and constants, lie within the reach that was found for them."""
+def still_within(reach: Reach, lines: Lines, coefficients: Floats, constants: Floats) -> bool:
+    """Whether nodes with these lines, factors and constants lie within the reach that was found for them."""
     if not (np.isfinite(coefficients).all() and np.isfinite(constants).all()):
         return False
-    shape, at = splice.shape, splice.at
-    lengths = shape.lengths[at]
-    starts, children = np.cumsum(lengths) - lengths, shape.children[splice.new]
+    at, lengths, children = lines
+    starts = np.cumsum(lengths) - lengths
     return all(bool((np.maximum(
         _exponents(constants, sign),
         row_most(starts, lengths, _exponents(coefficients, sign) + found[children], -np.inf) + _sums(lengths),

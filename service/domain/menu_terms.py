@@ -10,8 +10,9 @@ of nil, or a target of nil) has NaN, unknown, where it has no figure.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,7 +96,6 @@ class MenuTerms:
              the food cost times the scale, and the roundings of scale, offset, product and sum.
     """
 
-    dishes: slice
     codes: tuple[str, ...]
     lines: tuple[DishLine, ...]
     line_of: Whole
@@ -112,30 +112,54 @@ class MenuTerms:
         """The terms of every dish of the network; `dishes` by code."""
         codes = tuple(compiled.network.nodes[index].code for index in compiled.shape.order[compiled.dishes])
         lines, line_of = _lines([dishes[code] for code in codes], settings)
-        return cls._of_lines(compiled, codes, lines, line_of, LineTable.of(lines))
+        channel = compiled.material
+        return cls._of_lines(codes, lines, line_of, LineTable.of(lines), channel.roundings[compiled.dishes],
+                             channel.negative[compiled.dishes])
 
     def under(self, compiled: CompiledSweep, moved: Sequence[Dish], settings: KitchenSettings) -> "MenuTerms":
         """The terms once these dishes are sold otherwise, of a sweep of the same dishes; settings as they were."""
+        channel = compiled.material
+        return self._of_lines(self.codes, *self._lines_once(moved, settings),
+                              channel.roundings[compiled.dishes], channel.negative[compiled.dishes])
+
+    def at(self, rows: NDArray[np.intp], moved: Sequence[Dish], settings: KitchenSettings, roundings: Floats,
+           negative: Floats) -> "MenuTerms":
+        """The terms of some dishes alone once these dishes are sold otherwise, given K and n of each one's bound."""
+        lines, line_of, table = self._lines_once(moved, settings)
+        return self._of_lines(tuple(self.codes[row] for row in rows.tolist()), lines, line_of[rows], table, roundings,
+                              negative)
+
+    def tiled(self, times: int) -> "MenuTerms":
+        """The terms of the same dishes so many times over."""
+        if times == 1:
+            return self
+        wide: dict[str, Any] = {name: np.tile(getattr(self, name), times) for name in (
+            "line_of", "scale", "offset", "bound_scale", "bound_offset")}
+        every = np.arange(len(self.codes))
+        return replace(self, codes=self.codes * times, price_before_tax=self.price_before_tax.tiled(every, times),
+                       target_percent=self.target_percent.tiled(every, times), **wide)
+
+    def _lines_once(self, moved: Sequence[Dish],
+                    settings: KitchenSettings) -> tuple[tuple[DishLine, ...], Whole, LineTable]:
+        """The lines, which of them each dish has, and their table, once these dishes are sold otherwise."""
         if not moved:
-            return self._of_lines(compiled, self.codes, self.lines, self.line_of, self.table)
+            return self.lines, self.line_of, self.table
         added, added_of = _lines(moved, settings)
         row_of = {code: row for row, code in enumerate(self.codes)} if len(moved) > 1 else {
             moved[0].code: self.codes.index(moved[0].code)}
         line_of = self.line_of.copy()
         line_of[[row_of[dish.code] for dish in moved]] = added_of + len(self.lines)
-        return self._of_lines(compiled, self.codes, (*self.lines, *added), line_of,
-                              self.table.followed_by(LineTable.of(added)))
+        return (*self.lines, *added), line_of, self.table.followed_by(LineTable.of(added))
 
     @classmethod
-    def _of_lines(cls, compiled: CompiledSweep, codes: tuple[str, ...], lines: tuple[DishLine, ...], line_of: Whole,
-                  table: LineTable) -> "MenuTerms":
+    def _of_lines(cls, codes: tuple[str, ...], lines: tuple[DishLine, ...], line_of: Whole, table: LineTable,
+                  roundings: Floats, negative: Floats) -> "MenuTerms":
         scale, offset = (np.ascontiguousarray(per_line[:, line_of]) for per_line in (table.scale, table.offset))
-        channel = compiled.material
-        unit = (channel.roundings[compiled.dishes] + OWN_ROUNDINGS) * (UNIT * SLACK)
+        unit = (roundings + OWN_ROUNDINGS) * (UNIT * SLACK)
         bound_scale = np.abs(scale) * unit
-        bound_offset = np.abs(offset) * unit + bound_scale * (2 * channel.negative[compiled.dishes])
+        bound_offset = np.abs(offset) * unit + bound_scale * (2 * negative)
         every = np.ones(len(codes), dtype=np.bool_)
-        return cls(compiled.dishes, codes, lines, line_of, table, scale, offset, bound_scale, bound_offset,
+        return cls(codes, lines, line_of, table, scale, offset, bound_scale, bound_offset,
                    DecimalColumn(table.price_before_tax[line_of], table.has_price[line_of], UNIT_COST_PLACES),
                    DecimalColumn(table.target_percent[line_of], every, PERCENT_PLACES))
 

@@ -4,33 +4,30 @@ Rules that always hold: each figure is rounded once, from the exact one (settled
 a comparison with the target is one of published figures; unknown is not zero.
 """
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.domain.channel import SLACK, UNIT, Channel
 from service.domain.decimal_column import DecimalColumn
-from service.domain.denominators import Floats, Whole, of_product
+from service.domain.denominators import Whole
+from service.domain.dish_costs import DishCosts, food_costs_of, integers, put, settled
 from service.domain.menu_terms import (
-    COST_SCALE,
     FOOD_COST,
     FOOD_COST_PERCENT,
     GROSS_PROFIT,
     GROSS_PROFIT_PERCENT,
     HALF_AWAY,
-    OWN_ROUNDINGS,
     TARGET,
     MenuTerms,
-    spacing,
 )
 from service.domain.rounding import PERCENT_PLACES, UNIT_COST_PLACES
-from service.domain.settle import ExactValues, Mask, exact_labour, nearest_whole, rounded, whole_step_up
-from service.domain.sweep import SweptFigures, known_sweep
+from service.domain.settle import Mask, exact_labour, nearest_whole, rounded, whole_step_up
+from service.domain.sweep import SweptFigures
 
-FITS = 2**63
-TIMES = float(COST_SCALE)
 PLAIN_PRODUCT = 2.0**61
 
 
@@ -59,6 +56,19 @@ class PublishedDishes:
         """The decimal figures by the name they are published under."""
         return {name: getattr(self, name) for name in COLUMNS}
 
+    def part(self, rows: slice) -> "PublishedDishes":
+        """A run of dishes; `settled_exactly` stays that of all."""
+        columns: dict[str, Any] = {name: column.part(rows) for name, column in self.columns().items()}
+        return replace(self, codes=self.codes[rows], within_target=self.within_target[rows], **columns)
+
+    def with_rows(self, rows: NDArray[np.intp], others: "PublishedDishes") -> "PublishedDishes":
+        """The dishes with others in some rows."""
+        within = self.within_target.copy()
+        within[rows] = others.within_target
+        columns: dict[str, Any] = {name: column.with_rows(rows, getattr(others, name))
+                                   for name, column in self.columns().items()}
+        return replace(self, within_target=within, settled_exactly=others.settled_exactly, **columns)
+
     def row(self, row: int) -> dict[str, str | bool | None]:
         """The figures of one dish as they are published."""
         figures: dict[str, str | bool | None] = {name: column.text(row) for name, column in self.columns().items()}
@@ -80,15 +90,21 @@ COLUMNS = ("food_cost", "known_food_cost", "labour_cost", "price_before_tax", "f
 
 def published_dishes(figures: SweptFigures, terms: MenuTerms) -> PublishedDishes:
     """All dishes of a sweep on their terms."""
-    whole, known, large, settled = _settled(figures, terms)
+    return published_of(food_costs_of(figures), terms, lambda: _known_food_cost(figures), lambda: _labour_cost(figures))
+
+
+def published_of(costs: DishCosts, terms: MenuTerms, known_at_least: Callable[[], DecimalColumn],
+                 labour: Callable[[], DecimalColumn]) -> PublishedDishes:
+    """Dishes that cost so much, on their terms; what is `known_at_least` is asked where a food cost is not known."""
+    whole, known, large, settled_exactly = _settled(costs, terms)
     columns = [DecimalColumn(whole[figure], known[figure], places, _large_of(large, figure, known.shape[1]))
                for figure, places in PLACES]
     food_cost, percent, profit, profit_percent = columns
     return PublishedDishes(
         codes=terms.codes,
         food_cost=food_cost,
-        known_food_cost=food_cost if known[FOOD_COST].all() else _known_food_cost(figures),
-        labour_cost=_labour_cost(figures),
+        known_food_cost=food_cost if known[FOOD_COST].all() else known_at_least(),
+        labour_cost=labour(),
         price_before_tax=terms.price_before_tax,
         food_cost_percent=percent,
         gross_profit=profit,
@@ -97,7 +113,7 @@ def published_dishes(figures: SweptFigures, terms: MenuTerms) -> PublishedDishes
         target_menu_price=_target_menu_price(whole[TARGET], known[TARGET],
                                              _large_of(large, TARGET, known.shape[1]), terms),
         within_target=_within_target(percent, terms),
-        settled_exactly=settled,
+        settled_exactly=settled_exactly,
     )
 
 
@@ -107,77 +123,51 @@ PLACES = ((FOOD_COST, UNIT_COST_PLACES), (FOOD_COST_PERCENT, PERCENT_PLACES), (G
 
 def food_costs(figures: SweptFigures) -> DecimalColumn:
     """The food cost of every dish and nothing else."""
-    return _costs(figures.of_dishes(), figures.compiled.material, figures, figures.exact)
+    return settled(food_costs_of(figures))
 
 
-def _settled(figures: SweptFigures, terms: MenuTerms) -> tuple[Whole, Mask, dict[int, int], int]:
+def _settled(costs: DishCosts, terms: MenuTerms) -> tuple[Whole, Mask, dict[int, int], int]:
     """All figures of all dishes (figures x dishes), which are known, those that pass 64 bits by flat position."""
-    compiled = figures.compiled
-    material = figures.of_dishes()
-    x = terms.scale * material
+    x = terms.scale * costs.values
     x += terms.offset
-    bound = terms.bound_scale * material
+    bound = terms.bound_scale * costs.values
     bound += terms.bound_offset
     known = x == x
-    result, undecided = rounded(x, bound, lambda near: terms.nearest(near, _denominators(figures, near)), HALF_AWAY)
-    if not figures.in_range:
+    rows = x.shape[1]
+    result, undecided = rounded(
+        x, bound, lambda near: terms.nearest(near, costs.denominators(near % rows)), HALF_AWAY)
+    if not costs.in_range:
         undecided = np.flatnonzero(known)
-    whole = _integers(result, known)
+    whole = integers(result, known)
     large: dict[int, int] = {}
-    first = compiled.dishes.start
     for flat in undecided.tolist():
-        figure, row = divmod(flat, x.shape[1])
+        figure, row = divmod(flat, rows)
         scale, offset = terms.exact(figure, row)
-        exact = scale * figures.exact(int(compiled.shape.order[first + row])) + offset
-        _put(whole.reshape(-1), large, flat, whole_step_up(exact) if figure == TARGET else nearest_whole(exact))
+        exact = scale * costs.exact(row) + offset
+        put(whole.reshape(-1), large, flat, whole_step_up(exact) if figure == TARGET else nearest_whole(exact))
     return whole, known, large, len(undecided)
 
 
-def _costs(values: Floats, channel: Channel, figures: SweptFigures, exact: ExactValues) -> DecimalColumn:
-    """One cost of every dish at 4 decimals."""
-    compiled = figures.compiled
-    dishes = compiled.dishes
-    x = values * TIMES
-    unit = (channel.roundings[dishes] + OWN_ROUNDINGS) * (UNIT * SLACK)
-    bound = unit * (np.abs(x) + 2 * TIMES * channel.negative[dishes])
-    known = x == x
-    result, undecided = rounded(x, bound, lambda near: _cost_spacing(figures, channel, near), HALF_AWAY[FOOD_COST])
-    if not (figures.in_range and channel.in_range):
-        undecided = np.flatnonzero(known)
-    whole = _integers(result, known)
-    large: dict[int, int] = {}
-    for row in undecided.tolist():
-        _put(whole, large, row, nearest_whole(COST_SCALE * exact(int(compiled.shape.order[dishes.start + row]))))
-    return DecimalColumn(whole, known, UNIT_COST_PLACES, large)
-
-
-def _denominators(figures: SweptFigures, near: NDArray[np.intp]) -> Whole:
-    """Of the food cost of the dishes that figures at these flat positions are of."""
-    dishes = figures.compiled.dishes
-    return figures.compiled.material_denominators.of(
-        figures.prices.denominators, dishes.start + near % (dishes.stop - dishes.start))
-
-
-def _cost_spacing(figures: SweptFigures, channel: Channel, near: NDArray[np.intp]) -> Floats:
-    """How near two costs at 4 decimals can lie, of these dishes."""
-    compiled, at = figures.compiled, figures.compiled.dishes.start + near
-    if channel is compiled.material:
-        of_dishes = compiled.material_denominators.of(figures.prices.denominators, at)
-    else:
-        of_dishes = compiled.labour_denominators.of(np.ones(compiled.shape.prices, dtype=np.int64), at)
-    return spacing(of_product(np.full_like(of_dishes, int(COST_SCALE)), np.ones_like(of_dishes), of_dishes))
-
-
 def _known_food_cost(figures: SweptFigures) -> DecimalColumn:
-    values, exact = known_sweep(figures)
-    return _costs(values[figures.compiled.dishes], figures.compiled.material, figures, exact)
+    values, exact = figures.known
+    at, order = figures.compiled.dishes, figures.compiled.shape.order
+    return settled(replace(food_costs_of(figures), values=values[at],
+                           exact=lambda row: exact(int(order[at.start + row]))))
 
 
 def _labour_cost(figures: SweptFigures) -> DecimalColumn:
     """Labour does not move with prices: settled once for the pools that are below zero."""
     compiled = figures.compiled
-    return compiled.remembered("labour_cost", figures.below_zero, lambda: _costs(
-        figures.labour[compiled.dishes], compiled.labour, figures, exact_labour(compiled.network)))
+    return compiled.remembered("labour_cost", figures.below_zero, lambda: settled(_labour_of(figures)))
+
+
+def _labour_of(figures: SweptFigures) -> DishCosts:
+    compiled, at = figures.compiled, figures.compiled.dishes
+    channel, exact = compiled.labour, exact_labour(compiled.network)
+    return DishCosts(
+        figures.labour[at], channel.roundings[at], channel.negative[at], figures.in_range and channel.in_range,
+        lambda rows: compiled.labour_denominators.of(np.ones(compiled.shape.prices, dtype=np.int64), at.start + rows),
+        lambda row: exact(int(compiled.shape.order[at.start + row])))
 
 
 def _within_target(percent: DecimalColumn, terms: MenuTerms) -> Mask:
@@ -197,25 +187,8 @@ def _target_menu_price(steps: Whole, known: Mask, large_steps: dict[int, int], t
         return DecimalColumn((2 * up * steps + down) // (2 * down) if down > 1 else up * steps, known, places)
     scaled, large = np.zeros_like(steps), dict[int, int]()
     for row in np.flatnonzero(known).tolist():
-        _put(scaled, large, row, nearest_whole(step * large_steps.get(row, int(steps[row]))))
+        put(scaled, large, row, nearest_whole(step * large_steps.get(row, int(steps[row]))))
     return DecimalColumn(scaled, known, places, large)
-
-
-def _integers(figures: Floats, known: Mask) -> Whole:
-    """Rounded floats as integers; what is unknown is 0, what passes 64 bits is settled and put in its place later."""
-    with np.errstate(invalid="ignore"):
-        whole: NDArray[np.int64] = figures.astype(np.int64)
-    if not known.all():
-        whole[~known] = 0
-    return whole
-
-
-def _put(whole: Whole, large: dict[int, int], at: int, value: int) -> None:
-    if -FITS <= value < FITS:
-        whole[at] = value
-    else:
-        whole[at] = 0
-        large[at] = value
 
 
 def _large_of(large: dict[int, int], figure: int, rows: int) -> dict[int, int]:

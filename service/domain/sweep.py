@@ -11,6 +11,7 @@ Rules that always hold: unknown is NaN; the sign of a pool is decided exactly; f
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 from typing import TypeVar, cast
 
 import numpy as np
@@ -56,11 +57,11 @@ class CompiledSweep:
         """Compile a network. Dishes are used by nothing, and ingredients use nothing."""
         shape, positions = shape_of(network)
         ordered = [network.nodes[index] for index in shape.order]
-        material, labour = (Channel.of(shape, *parts) for parts in _channels(ordered))
+        material, labour = (Channel.of(shape, *parts) for parts in channel_parts(ordered))
         first_dish = sum(n.kind != "dish" for n in ordered)
         could_fall = np.array([n.kind == "breakdown" for n in ordered], dtype=np.bool_)
         return cls(network, shape, positions, material, labour,
-                   UnitPrices.of([_price(node) for node in ordered[:shape.prices]]),
+                   UnitPrices.of([price_of(node) for node in ordered[:shape.prices]]),
                    slice(first_dish, len(ordered)), could_fall, _pools(shape, could_fall, material),
                    np.array([n.kind in COUNTS_WHOLLY for n in ordered], dtype=np.bool_),
                    KnownDenominators(material), KnownDenominators(labour))
@@ -79,7 +80,7 @@ class CompiledSweep:
         if splice is None:
             return CompiledSweep.of(network)
         material, labour = (channel.spliced(splice, *parts) for channel, parts in zip(
-            (self.material, self.labour), _channels(list(ordered.values())), strict=True))
+            (self.material, self.labour), channel_parts(list(ordered.values())), strict=True))
         if material is None or labour is None:
             return CompiledSweep.of(network)
         return CompiledSweep(
@@ -89,7 +90,7 @@ class CompiledSweep:
 
     def prices_of(self, network: Network) -> UnitPrices:
         """The prices of a network of the same ingredients."""
-        return UnitPrices.of([_price(network.nodes[index]) for index in self.shape.order[:self.shape.prices]])
+        return UnitPrices.of([price_of(network.nodes[index]) for index in self.shape.order[:self.shape.prices]])
 
     def prices_after(self, prices: UnitPrices, network: Network, changed: Iterable[int]) -> UnitPrices:
         """The prices of a network that differs in these nodes from the one that `prices` are of."""
@@ -97,7 +98,7 @@ class CompiledSweep:
 
     def prices_moved(self, prices: UnitPrices, nodes: Mapping[int, Node]) -> UnitPrices:
         """The prices with those of these ingredients, by index; other nodes have none."""
-        return prices.with_prices({int(self.positions[index]): _price(node) for index, node in nodes.items()
+        return prices.with_prices({int(self.positions[index]): price_of(node) for index, node in nodes.items()
                                    if node.kind == "ingredient"})
 
     def labour_without(self, below_zero: tuple[int, ...]) -> Floats:
@@ -132,6 +133,11 @@ class SweptFigures:
     below_zero: tuple[int, ...]
     in_range: bool
     exact: ExactValues
+
+    @cached_property
+    def known(self) -> tuple[Floats, ExactValues]:
+        """What each node's material is at least, and what settles it."""
+        return known_sweep(self)
 
     @property
     def labour(self) -> Floats:
@@ -202,7 +208,7 @@ def exact_material(compiled: CompiledSweep, prices: UnitPrices, nil: Mask | None
     return ExactValues(compiled.network, own, scaled=True, nil=nil)
 
 
-def _channels(nodes: Sequence[Node]) -> Iterator[tuple[list[Fraction], list[Fraction], Mask]]:
+def channel_parts(nodes: Sequence[Node]) -> Iterator[tuple[list[Fraction], list[Fraction], Mask]]:
     """Material and labour of nodes: factors, constants, and which are unknown. Prices are not constants."""
     yield ([edge.factor if node.material_scale == 1 else edge.factor * node.material_scale
             for node in nodes for edge in node.edges],
@@ -212,7 +218,7 @@ def _channels(nodes: Sequence[Node]) -> Iterator[tuple[list[Fraction], list[Frac
            np.array([bool(node.labour_gaps) for node in nodes], dtype=np.bool_))
 
 
-def _price(ingredient: Node) -> Fraction | None:
+def price_of(ingredient: Node) -> Fraction | None:
     return None if ingredient.material_gaps else ingredient.material
 
 

@@ -4,11 +4,12 @@ A row for a key with `costs:read` alone says that something is missing and in wh
 lines, nor cuts, nor suppliers and their prices.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import timedelta
 from typing import Any
 
 from service.domain.compile_lines import measures_of
+from service.domain.compiled_menu import standing_figures
 from service.domain.cut_figures import CutSheet
 from service.domain.errors import NotFound
 from service.domain.findings import Finding, Gap
@@ -21,7 +22,7 @@ from service.domain.publication import cost_in_words
 from service.domain.recipe_figures import recipe_figures
 from service.use_cases.documents import Document
 from service.use_cases.read_allergens import rolled_up
-from service.use_cases.rows_taken_over import rows_before
+from service.use_cases.rows_taken_over import RowsBefore, rows_before
 from service.use_cases.snapshots import DAYS_OPEN_TO_COSTS_KEYS, Snapshot
 
 Rows = Callable[[Snapshot], list[Document]]
@@ -54,24 +55,55 @@ def dish_rows(snapshot: Snapshot, costs_only: bool = False) -> list[Document]:
 
 def _swept_rows(snapshot: Snapshot, costs_only: bool) -> list[Document]:
     taken = rows_before(snapshot, ("dish rows", costs_only))
-    columns, standing = snapshot.columns(), snapshot.menu.get().standing
     if taken is None:
-        return [_swept_row(snapshot, figures, costs_only, standing[place])
-                for place, figures in enumerate(columns.rows())]
-    rows, moved = taken
-    for place in moved:
-        rows[place] = _swept_row(snapshot, columns.row(place), costs_only, standing[place])
+        standing = snapshot.menu.get().standing
+        return [_swept_row(snapshot, standing[place] | figures, costs_only)
+                for place, figures in enumerate(snapshot.columns().rows())]
+    rows, places = taken.all_now(snapshot)
+    anew = dict(zip(taken.moved.rows.tolist(), _moved_rows(snapshot, taken, costs_only), strict=True))
+    for place in places:
+        rows[place] = anew[place] if place in anew else dish_row(snapshot, str(rows[place]["dish"]), costs_only)
     return rows
 
 
-def _swept_row(snapshot: Snapshot, figures: Document, costs_only: bool, standing: Document) -> Document:
-    code = str(standing["dish"])
-    if figures["food_cost"] is None or figures["labour_cost"] is None:
+def dish_rows_moved(snapshot: Snapshot) -> Sequence[tuple[str, Document, Document]] | None:
+    """The rows, before and now, of every dish that can have moved since the snapshot before, in the order of the codes;
+    None where all can have."""
+    taken = rows_before(snapshot, ("dish rows", False))
+    return None if taken is None else [
+        (str(row["dish"]), row, now) for row, now in zip(
+            [taken.rows[place] for place in taken.moved.rows.tolist()], _moved_rows(snapshot, taken, False),
+            strict=True)]
+
+
+def _moved_rows(snapshot: Snapshot, taken: RowsBefore, costs_only: bool) -> list[Document]:
+    return snapshot.kept(("moved rows", costs_only), lambda: [
+        _row_now(snapshot, taken.rows[place], figures, costs_only)
+        for place, figures in zip(taken.moved.rows.tolist(), taken.moved.at[0].rows(), strict=True)])
+
+
+def _row_now(snapshot: Snapshot, before: Document, figures: Document, costs_only: bool) -> Document:
+    """The row of a dish at other figures: of what rests on none of them, all stays where the dish is the same."""
+    code, earlier = before["dish"], snapshot.earlier
+    dish = snapshot.kitchen.dishes[code]
+    if before["status"] == "complete" and _is_complete(figures) and earlier is not None and (
+            earlier.kitchen.dishes[code] is dish):
+        return before | _of(snapshot) | figures
+    return _swept_row(snapshot, standing_figures(snapshot.kitchen, code) | figures, costs_only)
+
+
+def _swept_row(snapshot: Snapshot, figures: Document, costs_only: bool) -> Document:
+    code = str(figures["dish"])
+    if not _is_complete(figures):
         return dish_row(snapshot, code, costs_only)
     dish = snapshot.kitchen.dishes[code]
-    return _of(snapshot) | standing | figures | {
+    return _of(snapshot) | figures | {
         "status": "complete", "section": dish.section, "gaps": [], "last_complete": None,
         "findings": finding_documents(findings_of(dish))} | _allergens(snapshot, ("dish", code), costs_only)
+
+
+def _is_complete(figures: Document) -> bool:
+    return figures["food_cost"] is not None and figures["labour_cost"] is not None
 
 
 def cut_row(snapshot: Snapshot, cut: str) -> Document:

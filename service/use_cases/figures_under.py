@@ -9,7 +9,7 @@ from itertools import compress
 from operator import is_not
 
 from service.domain.scenario import Supposed, kitchen_under
-from service.use_cases.cost_rows import dish_rows
+from service.use_cases.cost_rows import dish_rows, dish_rows_moved
 from service.use_cases.documents import Document
 from service.use_cases.snapshots import Position, Snapshot, Snapshots
 
@@ -39,9 +39,10 @@ def snapshot_under(before: Snapshot, changes: Sequence[Supposed]) -> Snapshot:
 
 def moved_between(before: Snapshot, after: Snapshot) -> list[MovedDish]:
     """Every dish whose published figures differ, in the order of the codes."""
-    moved = (MovedDish(code, row, row_after)
-             for code, row, row_after in other_rows(dish_rows(before), dish_rows(after), "dish"))
-    return [dish for dish in moved if _differ(dish.before, dish.after)]
+    rows = dish_rows(before)
+    some = dish_rows_moved(after) if after.stands_on(before) else None
+    moved: Iterable[MovedRow] = other_rows(rows, dish_rows(after), "dish") if some is None else some
+    return [MovedDish(code, row, row_after) for code, row, row_after in moved if _differ(row, row_after)]
 
 
 def other_rows(before: Sequence[Document], after: Sequence[Document], kind: str) -> Iterable[MovedRow]:
@@ -58,5 +59,7 @@ def _differ(before: Document | None, after: Document | None) -> bool:
     """Whether the rows say different things, but for where they stand."""
     if before is None or after is None:
         return before is not after
+    if before["food_cost"] != after["food_cost"]:
+        return True
     return before.keys() != after.keys() or any(
         after[name] != value for name, value in before.items() if name not in _NOT_FIGURES)

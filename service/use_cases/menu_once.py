@@ -1,32 +1,52 @@
 """The compiled menu of a kitchen, compiled by the first request that needs it and shared by all with the same lines."""
 
 import threading
+from collections.abc import Callable
 
 from service.domain.compiled_menu import CompiledMenu
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Network
 from service.domain.recompile import Recompiled
+from service.domain.record_changes import differing
 
 
 class MenuOnce:
     """A compiled menu that is compiled when it is first needed, and shared by all that have the same lines."""
 
-    def __init__(self, network: Network, kitchen: KitchenOnDay, menu: CompiledMenu | None = None) -> None:
-        self._network, self._kitchen = network, kitchen
-        self._menu = menu
+    def __init__(self, kitchen: KitchenOnDay, made: Callable[[], CompiledMenu], from_nothing: bool = True) -> None:
+        self._kitchen, self._made, self._from_nothing = kitchen, made, from_nothing
+        self._menu: CompiledMenu | None = None
         self._lock = threading.Lock()
 
+    @classmethod
+    def of(cls, network: Network, kitchen: KitchenOnDay) -> "MenuOnce":
+        """The menu of a kitchen, compiled from nothing."""
+        return cls(kitchen, lambda: CompiledMenu.of(network, kitchen))
+
     def under(self, found: Recompiled, kitchen: KitchenOnDay) -> "MenuOnce":
-        """The menu of a kitchen whose network was compiled anew in places. Where this one is compiled already, so is
-        that one at once, in the same places; the very same where only prices moved."""
-        if self._menu is not None:
-            menu = self._menu.under(found, self._kitchen, kitchen)
-            return self if menu is self._menu else MenuOnce(found.network, kitchen, menu)
-        return MenuOnce(found.network, kitchen)
+        """The menu of a kitchen whose network was compiled anew in places: where this one is compiled, that one will be
+        in the same places alone; the very same where only prices moved."""
+        if self._menu is None and self._from_nothing:
+            return MenuOnce.of(found.network, kitchen)
+        menu, was = self.get(), self._kitchen
+        if _only_prices(found, was, kitchen):
+            return self
+        return MenuOnce(kitchen, lambda: menu.under(found, was, kitchen), from_nothing=False)
+
+    def made(self) -> bool:
+        """Whether somebody has needed it."""
+        return self._menu is not None
 
     def get(self) -> CompiledMenu:
         """The compiled menu."""
         with self._lock:
             if self._menu is None:
-                self._menu = CompiledMenu.of(self._network, self._kitchen)
+                self._menu = self._made()
+                self._made = self.get
             return self._menu
+
+
+def _only_prices(found: Recompiled, before: KitchenOnDay, after: KitchenOnDay) -> bool:
+    return (found.changed is not None and before.settings == after.settings
+            and differing(before.dishes, after.dishes) == set()
+            and all(found.network.nodes[index].kind == "ingredient" for index in found.changed))

@@ -1,43 +1,46 @@
-"""Which dishes' rows have to be made anew: those that something moved since the snapshot before; the others are taken
-over from it as they were.
+"""Which dishes' rows have to be made anew: those that a change can have moved since the snapshot before; the others are
+taken over from it as they were.
 
-Rules that always hold: a row that is taken over equals the one that would be made, but for where it stands; a dish with
-something missing is always told anew, since what it last cost rests on other days too.
+Rules that always hold: a row that is taken over equals the one that would be made, but for where it stands; in the list
+of all dishes one with something missing is told anew, since what it last cost rests on other days too.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from service.domain.dishes_moved import places_moved, places_unknown
-from service.domain.published_menu import PublishedDishes
-from service.domain.very_same import others
+from service.domain.dishes_moved import places_unknown
+from service.domain.published_above import MovedDishes
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Earlier, Snapshot
+from service.use_cases.snapshots import Snapshot
 
 
-def rows_before(snapshot: Snapshot, name: object) -> tuple[list[Document], Sequence[int]] | None:
-    """The rows that the snapshot before had under this name, where they stand now, and the places of those to be made
-    anew; None where all have to be."""
+@dataclass(frozen=True, slots=True)
+class RowsBefore:
+    """The rows that the snapshot before had, and what may be told otherwise now."""
+
+    rows: Sequence[Document]
+    moved: MovedDishes
+
+    def all_now(self, snapshot: Snapshot) -> tuple[list[Document], Sequence[int]]:
+        """Every row as it stands now, and the places of those to be made anew."""
+        here = {"as_of": snapshot.position.day.isoformat(), "revision": snapshot.position.revision}
+        rows = list(self.rows)
+        if rows and any(rows[0][name] != told for name, told in here.items()):
+            rows = [{**row, **here} for row in rows]
+        return rows, sorted({*self.moved.rows.tolist(), *places_unknown(snapshot.columns())})
+
+
+def rows_before(snapshot: Snapshot, name: object) -> RowsBefore | None:
+    """The rows that the snapshot before had under this name; None where all have to be made anew."""
     earlier = snapshot.earlier
     rows: list[Document] | None = None if earlier is None else earlier.kept.get(name)
-    if earlier is None or rows is None or earlier.kitchen.settings != snapshot.kitchen.settings:
+    if earlier is None or rows is None or not _says_the_same_of_uses(snapshot):
         return None
-    moved = _moved(snapshot, earlier)
-    if moved is None:
-        return None
-    here = {"as_of": snapshot.position.day.isoformat(), "revision": snapshot.position.revision}
-    if any(rows[0][name] != told for name, told in here.items()):
-        rows = [{**row, **here} for row in rows]
-    return list(rows), sorted(moved)
+    moved = snapshot.moved()
+    return None if moved is None else RowsBefore(rows, moved)
 
 
-def _moved(snapshot: Snapshot, earlier: Earlier) -> set[int] | None:
-    before: PublishedDishes | None = earlier.kept.get("columns")
-    after = snapshot.columns()
-    allergens = earlier.kept.get("allergens")
-    if allergens is None or allergens is not snapshot.kept_already("allergens"):
-        return None
-    if before is None or before.codes != after.codes or not after.codes:
-        return None
-    changed = set(others(earlier.kitchen.dishes, snapshot.kitchen.dishes))
-    places = (place for place, code in enumerate(after.codes) if code in changed) if changed else ()
-    return {*places_moved(before, after), *places_unknown(after), *places}
+def _says_the_same_of_uses(snapshot: Snapshot) -> bool:
+    earlier = snapshot.earlier
+    allergens = None if earlier is None else earlier.kept.get("allergens")
+    return allergens is not None and allergens is snapshot.kept_already("allergens")

@@ -8,28 +8,31 @@ the rows and bytes that were made of them, which are much larger than the figure
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Collection, Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping, Set
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, TypeVar
 
 from service.domain.cascade import Costing, cascade
 from service.domain.compile import compile_network
+from service.domain.compiled_menu import CompiledMenu
 from service.domain.errors import NotAllowed, WrongValue
 from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Network
+from service.domain.published_above import MovedDishes
 from service.domain.published_menu import PublishedDishes
-from service.domain.recompile import recompiled
+from service.domain.recompile import Recompiled, recompiled
 from service.domain.same_uses import uses_alike
+from service.domain.sweep import SweptFigures
 from service.domain.unit_prices import UnitPrices
 from service.use_cases.menu_once import MenuOnce
 from service.use_cases.ports import Head, Ledger
 
 KEPT, KEPT_WITH_ANSWERS = 40, 12
-PRICES, COLUMNS = "unit prices", "columns"
+PRICES, SWEPT, COLUMNS = "unit prices", "swept", "columns"
 OF_USES = ("uses", "allergens")
 """What follows from what uses what, whatever it costs."""
-LASTING = (PRICES, COLUMNS, ("dish rows", False), ("dish rows", True), *OF_USES)
+LASTING = (COLUMNS, ("dish rows", False), ("dish rows", True), *OF_USES)
 """What is made of a snapshot that the next one can take over, all or in part."""
 DAYS_OPEN_TO_COSTS_KEYS = 35
 T = TypeVar("T")
@@ -46,10 +49,15 @@ class Position:
 
 @dataclass(frozen=True, slots=True)
 class Earlier:
-    """The snapshot that another was found from: how its kitchen stood, and what had been made of it by then."""
+    """The snapshot that another was found from: how its kitchen stood, what had been made of it by then, and what
+    changed: the network found anew, and the nodes that stand on what is new in it."""
 
     kitchen: KitchenOnDay
     kept: Mapping[Hashable, Any]
+    found: Recompiled
+    standing: Set[int]
+    menu: CompiledMenu | None
+    swept: SweptFigures | None
 
 
 class Snapshot:
@@ -73,32 +81,57 @@ class Snapshot:
         if like is None:
             kitchen = recorded.on(position.day)
             network = compile_network(kitchen)
-            return cls(position, recorded, kitchen, network, MenuOnce(network, kitchen))
+            return cls(position, recorded, kitchen, network, MenuOnce.of(network, kitchen))
         kitchen = recorded.on(position.day, (like.recorded, like.kitchen))
         found = recompiled(like.network, like.kitchen, kitchen)
         if found.changed is None:
-            return cls(position, recorded, kitchen, found.network, MenuOnce(found.network, kitchen))
+            return cls(position, recorded, kitchen, found.network, MenuOnce.of(found.network, kitchen))
+        standing = like.network.standing_on(found.changed)  # of the users that it had: others are among the changed
         snapshot = cls(position, recorded, kitchen, found.network, like.menu.under(found, kitchen),
-                       like.costing.recosted(found.network, found.changed))
-        snapshot._take_over(like, found.changed)
+                       like.costing.without(found.network, standing))
+        snapshot._take_over(like, found, standing)
         return snapshot
 
-    def _take_over(self, like: "Snapshot", changed: Collection[int]) -> None:
+    def _take_over(self, like: "Snapshot", found: Recompiled, standing: Set[int]) -> None:
         earlier: dict[Hashable, Any] = {
             name: made for name in LASTING if (made := like.kept_already(name)) is not None}
-        self.earlier = Earlier(like.kitchen, earlier)
-        if PRICES in earlier:
-            self._kept[PRICES] = self.menu.get().compiled.prices_after(earlier[PRICES], self.network, changed)
+        menu, swept = (like.menu.get(), like.swept()) if COLUMNS in earlier else (None, None)
+        self.earlier = Earlier(like.kitchen, earlier, found, standing, menu, swept)
         if uses_alike(like.kitchen, self.kitchen):
             self._kept.update((name, earlier[name]) for name in OF_USES if name in earlier)
+
+    def stands_on(self, other: "Snapshot") -> bool:
+        """Whether this one was found from that one."""
+        return self.earlier is not None and self.earlier.kitchen is other.kitchen
 
     def prices(self) -> UnitPrices:
         """The unit price of every ingredient."""
         return self.kept(PRICES, lambda: self.menu.get().compiled.prices_of(self.network))
 
+    def swept(self) -> SweptFigures:
+        """What everything costs, as floats with their bounds."""
+        return self.kept(SWEPT, lambda: self.menu.get().swept_at(self.prices()))
+
+    def moved(self) -> MovedDishes | None:
+        """What the dishes publish that can have moved since the snapshot before; None where all can have."""
+        return self.kept("moved dishes", self._moved)
+
+    def _moved(self) -> MovedDishes | None:
+        earlier = self.earlier
+        if earlier is None or earlier.menu is None or earlier.swept is None:
+            return None
+        return earlier.menu.moved(earlier.swept, earlier.kept[COLUMNS], (earlier.kitchen, self.kitchen), earlier.found,
+                                  earlier.standing)
+
     def columns(self) -> PublishedDishes:
         """What every dish publishes, in columns."""
-        return self.kept(COLUMNS, lambda: self.menu.get().published_at(self.prices()))
+        return self.kept(COLUMNS, self._columns)
+
+    def _columns(self) -> PublishedDishes:
+        moved, earlier = self.moved(), self.earlier
+        if moved is None or earlier is None:
+            return self.menu.get().published_of(self.swept())
+        return moved.among(earlier.kept[COLUMNS])
 
     def kept(self, name: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once: rows, bodies, their compressed bytes."""

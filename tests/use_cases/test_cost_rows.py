@@ -19,7 +19,7 @@ KITCHENS = settings(max_examples=80, deadline=None,
 
 def snapshot_of(kitchen: KitchenOnDay) -> Snapshot:
     network = compile_network(kitchen)
-    return Snapshot(Position(7, "0" * 64, kitchen.day), EMPTY, kitchen, network, MenuOnce(network, kitchen))
+    return Snapshot(Position(7, "0" * 64, kitchen.day), EMPTY, kitchen, network, MenuOnce.of(network, kitchen))
 
 
 @KITCHENS
