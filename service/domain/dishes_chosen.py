@@ -78,13 +78,23 @@ class _Gathered:
     codes: dict[tuple[str, Bearers], Fraction] = field(default_factory=dict)
     last: dict[str, tuple[StandingCosts, KitchenSettings]] = field(default_factory=dict)
     before: tuple[StandingCosts, KitchenSettings] | None = None
+    prices: dict[str, Fraction | None] = field(default_factory=dict)
 
     def stand(self, costs: StandingCosts, settings: KitchenSettings) -> None:
-        """Note the dishes that are on the menu no more since the day before."""
+        """Note the dishes that are on the menu no more since the day before; prices are those of the menu before while
+        it stays the very same."""
         if self.before is not None and self.before[0].kitchen.dishes is not costs.kitchen.dishes:
             gone = self.before[0].kitchen.dishes.keys() - costs.kitchen.dishes.keys()
             self.last.update(dict.fromkeys(gone, self.before))
+            self.prices.clear()
+        if self.before is not None and self.before[1] is not settings:
+            self.prices.clear()
         self.before = (costs, settings)
+
+    def price(self, dish: Dish, settings: KitchenSettings) -> Fraction | None:
+        if dish.code not in self.prices:
+            self.prices[dish.code] = _price(dish, settings)
+        return self.prices[dish.code]
 
     def stood(self) -> Iterator[tuple[str, StandingCosts, KitchenSettings]]:
         """Every dish that was on the menu, with the costs and settings of its last day."""
@@ -139,13 +149,14 @@ def _take_day(gathered: _Gathered, day: SalesDay, costs: StandingCosts, settings
         bearers = codes.on_day(pos_code, day.business_date)
         if bearers.resolved is Resolved.DISH:
             code = bearers.dishes[0]
-            gathered.sold.setdefault(code, []).append(_portions(covers, code, costs, settings))
+            price = gathered.price(costs.kitchen.dishes[code], settings)
+            gathered.sold.setdefault(code, []).append(_portions(covers, code, costs, price))
         else:
             gathered.codes[pos_code, bearers] = gathered.codes.get((pos_code, bearers), NIL) + covers
 
 
-def _portions(covers: Fraction, code: str, costs: StandingCosts, settings: KitchenSettings) -> _Portions:
-    figures, price = costs.costing.figures(("dish", code)), _price(costs.kitchen.dishes[code], settings)
+def _portions(covers: Fraction, code: str, costs: StandingCosts, price: Fraction | None) -> _Portions:
+    figures = costs.costing.figures(("dish", code))
     gaps = figures.material_gaps if price is not None else figures.material_gaps | {_no_menu_price(code)}
     return _Portions(covers, price, figures.material, gaps)
 

@@ -4,6 +4,7 @@ weighted average."""
 from collections import defaultdict
 from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -212,6 +213,17 @@ def test_a_contribution_is_weighted_by_the_covers_of_each_day() -> None:
     kitchen = a_menu(a_price("30", ingredient="shallot", effective_from=NEXT_DAY, made=Mark(2, 1)))
     days = [a_sales_day(A_DAY, a_sale("1", "30")), a_sales_day(NEXT_DAY, a_sale("1", "10"))]
     assert by_code(dishes_chosen(kitchen, days))["soup"].contribution == Fraction(30 * 8 + 10 * 7, 40)
+
+
+def test_a_price_before_tax_is_that_of_each_day_s_tax_and_menu() -> None:
+    """Soup at 12 with 20 % of tax; the day after with none; the day after that the menu says 15."""
+    kitchen, third = a_menu(), NEXT_DAY + timedelta(days=1)
+    soup = replace(kitchen.dishes["soup"][0].record, menu_price=Decimal(15))
+    moved = replace(kitchen, settings=(*kitchen.settings, Version(
+        some_settings(default_tax_rate_percent="0"), Mark(9, 1), NEXT_DAY)))
+    moved = moved.with_version("dish", "soup", Version(soup, Mark(10, 1), third))
+    days = [a_sales_day(day, a_sale("1", "4")) for day in (A_DAY, NEXT_DAY, third)]
+    assert by_code(dishes_chosen(moved, days))["soup"].price == 4 * (10 + 12 + 15)
 
 
 def test_a_dish_that_left_the_menu_unsold_stands_as_on_its_last_day() -> None:

@@ -139,7 +139,7 @@ NOTHING_DECLARED = a_breakdown(a_main("round", "0"), some_trim("dice", "0"), a_l
 def test_yields_that_nobody_declared_excuse_no_weight_that_is_missing(
     plan: Breakdown, before: list[YieldTest]
 ) -> None:
-    """The tests say that 4 of 100 are in no output; of what the plan leaves open a tenth is taken: 25 may be missing."""
+    """The tests say that 4 of 100 are in no output; a tenth is taken of what the plan leaves: 25 may be missing."""
     far, near = (weights_looked(plan, a_test(cut), yields_of(plan, before, LATER), Decimal("0.5"))
                  for cut in ("48.9", "49"))
     assert (far.much, far.much_is_missing, near.much_is_missing) == (Fraction(25, 100), True, False)
