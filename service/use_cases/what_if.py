@@ -5,8 +5,9 @@ Rules that always hold: the figures are those of a kitchen in which the changes 
 by the same functions, so that recording them gives the same digits; what could not be recorded is not supposed.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
+from service.domain.errors import Refused, UnknownReference
 from service.domain.menu_totals import MenuLine, MenuTotals, units_of
 from service.domain.publication import cost_in_words
 from service.use_cases.cost_rows import cut_rows, dish_rows, recipe_rows
@@ -24,15 +25,20 @@ SHOWN = ("status", "gaps", "food_cost", "known_food_cost", "labour_cost", "menu_
          "food_cost_percent", "gross_profit", "gross_profit_percent", "target_food_cost_percent", "target_menu_price",
          "within_target", "allergens", "allergens_complete", "allergens_not_declared")
 """The members of a dish's row that a what-if shows of it before and after."""
+LISTS = ("dishes", "cuts", "recipes")
 _NOT_FIGURES = frozenset(("as_of", "revision", "last_complete"))
 Rows = Callable[[Snapshot], list[Document]]
 
 
-def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, ramp: Ramp | None = None) -> Document:
-    """What the supposition would do on the snapshot's day; `covers` weigh the menu (None: one portion of each dish).
+def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, ramp: Ramp | None = None,
+            mends_for: Sequence[str] | None = None, lists: Sequence[str] = LISTS) -> Document:
+    """What the supposition would do on the snapshot's day; `covers` weigh the menu (None: one portion of each dish),
+    `mends_for` are the dishes whose mends are told (None: of every dish that would be outside its target), `lists`
+    what is told of one by one; the others are None.
 
-    Raises:  Refused with every fault of what is supposed.
+    Raises:  Refused with every fault of what is supposed, or of the dishes named.
     """
+    _hold_to_menu(before, mends_for or ())
     changes = supposed_changes(before.recorded, before.kitchen, asked)
     after = snapshot_under(before, changes) if changes else before
     moved = moved_between(before, after)
@@ -49,9 +55,10 @@ def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, 
         "leaves_target": [dish.code for dish in moved if _turns(dish, False)],
         "re_enters_target": [dish.code for dish in moved if _turns(dish, True)],
         "findings": what_moves_nothing(after, before.position.revision, changes),
-        "dishes": [_dish(dish, after) for dish in moved],
-        "cuts": _moved_rows(before, after, cut_rows, "cut"),
-        "recipes": _moved_rows(before, after, recipe_rows, "recipe"),
+        "dishes": [_dish(dish, after, mends_for is None or dish.code in mends_for) for dish in moved]
+        if "dishes" in lists else None,
+        "cuts": _moved_rows(before, after, cut_rows, "cut") if "cuts" in lists else None,
+        "recipes": _moved_rows(before, after, recipe_rows, "recipe") if "recipes" in lists else None,
         "ramp": None if ramp is None else ramp_document(after, ramp, covers)}
 
 
@@ -62,10 +69,22 @@ def menu_totals(snapshot: Snapshot, covers: Covers | None) -> MenuTotals:
                  units_of(row["price_before_tax"]), row["within_target"]) for row in dish_rows(snapshot))
 
 
-def _dish(dish: MovedDish, after: Snapshot) -> Document:
+def _hold_to_menu(snapshot: Snapshot, dishes: Sequence[str]) -> None:
+    """Hold the dishes that are named to those on the menu.
+
+    Raises:  Refused with each that is not.
+    """
+    faults = [UnknownReference(f"There is no dish {code!r} on {snapshot.position.day}; correct its code, or leave it "
+                               "out.", f"#/mends_for/{place}")
+              for place, code in enumerate(dishes) if code not in snapshot.kitchen.dishes]
+    if faults:
+        raise Refused(faults)
+
+
+def _dish(dish: MovedDish, after: Snapshot, with_mends: bool) -> Document:
     row = dish.after or dish.before or {}
     outside = dish.after is not None and dish.after["within_target"] is False
-    mends = mending_of(after).of(after.kitchen.dishes[dish.code]) if outside else None
+    mends = mending_of(after).of(after.kitchen.dishes[dish.code]) if outside and with_mends else None
     return {
         "dish": dish.code, "name": row["name"], "section": row["section"],
         "before": _shown(dish.before), "after": _shown(dish.after),

@@ -250,6 +250,20 @@ def test_each_mend_alone_brings_the_dish_back_and_a_little_less_does_not(demo: D
     assert tried > 2
 
 
+def test_mends_are_told_of_the_dishes_that_are_named_alone(demo: Demo) -> None:
+    dearer = [{"percent": "70"}]
+    whole = {dish["dish"]: dish for dish in demo.what_if(prices=dearer)["dishes"]}
+    one = next(code for code, dish in whole.items() if dish["mends"] is not None)
+    told = demo.what_if(prices=dearer, mends_for=[one])["dishes"]
+    assert {dish["dish"]: dish["mends"] for dish in told} == dict.fromkeys(whole) | {one: whole[one]["mends"]}
+    assert all(dish["mends"] is None for dish in demo.what_if(prices=dearer, mends_for=[])["dishes"])
+
+
+def test_lists_are_told_that_are_asked_for_alone(demo: Demo) -> None:
+    whole = demo.what_if(prices=[{"percent": "7"}])
+    assert demo.what_if(prices=[{"percent": "7"}], lists=["cuts"]) == whole | {"dishes": None, "recipes": None}
+
+
 def test_a_dish_within_its_target_needs_no_mend_and_one_outside_is_told_the_same_at_its_own_address(demo: Demo) -> None:
     for code, row in demo.rows("dish").items():
         told = demo.get(f"/v1/dish-costs/{code}/mends")
@@ -326,6 +340,7 @@ A_PRICE = {"ingredient": "beef-topside", "supplier": "fenmoor", "amount": "1", "
     ({"ramp": {"from_percent": "0", "to_percent": "1", "step_percent": "1", "ingredients": ["nothing"]}},
      "#/ramp/ingredients/0", "correct the code"),
     ({"known_at": 999999}, "#/known_at", "later"),
+    ({"mends_for": ["grilled-cap", "nothing"]}, "#/mends_for/1", "leave it out"),
 ])
 def test_what_makes_no_sense_is_refused_by_its_field_with_the_mend(
     demo: Demo, asked: Body, pointer: str, words: str

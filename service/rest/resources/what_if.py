@@ -16,6 +16,7 @@ from service.rest.schemas.what_if_answer import DishMendsAnswer, WhatIfAnswer
 from service.use_cases.covers_asked import PAID_FOR, Covers, covers_given, covers_sold
 from service.use_cases.mend_documents import dish_mends
 from service.use_cases.snapshots import Snapshot
+from service.use_cases.what_if import LISTS
 from service.use_cases.what_if import what_if as what_would_be
 
 
@@ -31,12 +32,13 @@ def what_if(positions: Positions) -> Blueprint:
         """Read what changes of prices, yields, methods, menu prices, portions or lines would do.
 
         Nothing is stored. The figures are those that recording the changes that day would give, to the digit: what
-        could not be recorded is refused. `covers` or `covers_from_sales` weigh the menu. A `ramp` moves prices in
-        steps on top of it all and answers with curves.
+        could not be recorded is refused, but for a day of a closed period, which may be asked about. `covers`, or
+        `covers_from_sales` (what was paid for), weigh the menu. A `ramp` moves prices in steps on top of it all and
+        answers with curves.
         """
         snapshot = positions.snapshot(positions.asked_in_body(body))
         found = what_would_be(snapshot, supposition_of(dict(body)), _covers(body, snapshot, positions),
-                              body.get("ramp"))
+                              body.get("ramp"), body.get("mends_for"), body.get("lists", LISTS))
         return Response(json_bytes(found), 200, content_type=JSON)
 
     @blueprint.get("/dish-costs/<code:code>/mends")

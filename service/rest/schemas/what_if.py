@@ -11,6 +11,7 @@ from service.rest.schemas.covers import CoversRequested
 from service.rest.schemas.ingredients import UNIT_NAMES
 from service.rest.schemas.records import record
 from service.rest.sentences import Sentence
+from service.use_cases.what_if import LISTS
 from service.use_cases.what_if_asked import (
     MenuPricesMove,
     OtherMenuPrice,
@@ -207,6 +208,11 @@ class WhatIfRequest(CoversRequested):
     portions = Several(Group(PortionsChangeRequest), max=MOST_CHANGES, metadata=says("Portions of dishes."))
     swaps = Several(Group(SwapRequest), max=MOST_CHANGES, metadata=says("What is used instead of what."))
     ramp = Group(RampRequest, metadata=says("Steps of prices, answered as curves."))
+    lists = Several(OneOf(LISTS), max=len(LISTS), metadata=says(
+        "Tell these of what moves one by one, the others are null: all three unless given."))
+    mends_for = Several(Code(), max=MOST_NAMED, metadata=says(
+        "Tell the mends of these dishes alone; none, where it is empty. Left out: of every dish outside its target, "
+        "which takes about a millisecond each."))
 
 
 def supposition_of(body: dict[str, Any]) -> Supposition:

@@ -46,7 +46,7 @@ class WhatIfDishAnswer(Answer):
     before = Group(WhatIfFiguresAnswer, allow_none=True, metadata=says("Its figures as they are."))
     after = Group(WhatIfFiguresAnswer, allow_none=True, metadata=says("Its figures as they would be."))
     mends = Group(MendsAnswer, allow_none=True, metadata=says(
-        "What would mend it; null unless it would be outside its target."))
+        "What would mend it; null unless it would be outside its target, and was asked for."))
 
 
 class WhatIfCutAnswer(Answer):
@@ -139,9 +139,10 @@ class WhatIfAnswer(Answer):
     re_enters_target = Several(Code(), metadata=says("The dishes that would come back within it."))
     findings = Several(Group(FindingAnswer), metadata=says(
         "What is supposed and moves nothing: price_does_not_decide, not_in_use. More may come."))
-    dishes = Several(Group(WhatIfDishAnswer), metadata=says("Every dish whose figures would move, by code."))
-    cuts = Several(Group(WhatIfCutAnswer), metadata=says("Every such cut, by code."))
-    recipes = Several(Group(WhatIfRecipeAnswer), metadata=says("Every such recipe, by code."))
+    dishes = Several(Group(WhatIfDishAnswer), allow_none=True, metadata=says(
+        "Every dish whose figures would move, by code; null: not asked for."))
+    cuts = Several(Group(WhatIfCutAnswer), allow_none=True, metadata=says("Every such cut, by code."))
+    recipes = Several(Group(WhatIfRecipeAnswer), allow_none=True, metadata=says("Every such recipe, by code."))
     ramp = Group(RampAnswer, allow_none=True, metadata=says("The ramp that was asked for."))
 
 

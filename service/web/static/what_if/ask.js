@@ -1,11 +1,11 @@
-// One question at a time, and always the newest: while one is under way, later ones wait, and only the last is asked.
+// One question at a time, then the newest: while one is under way, later ones wait, and only the last of them is asked.
 
 import { ask } from "/static/frame/api.js";
 
 let underWay = false;
 let next = null;
 
-/** Ask what would be; `answered` hears of the newest answer or problem, never of one that a later question replaced. */
+/** Ask what would be; `answered` hears of the answer or problem, in the order of the questions that were asked. */
 export function askNewest(question, answered) {
   next = { question, answered };
   if (!underWay) void run();
@@ -22,7 +22,7 @@ async function run() {
     const { question, answered } = next;
     next = null;
     const came = await outcome(question);
-    if (!next) answered(came);
+    answered(came); // also while a newer question waits: a slider that keeps moving would show nothing else
   }
   underWay = false;
 }

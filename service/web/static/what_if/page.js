@@ -1,5 +1,6 @@
 // What if: a lever moves, the address says so, the service is asked, and the dishes that move are shown.
 
+import { ask } from "/static/frame/api.js";
 import { askNewest, forget } from "/static/what_if/ask.js";
 import { blame, clear, onMove, setLevers } from "/static/what_if/controls.js";
 import { showAnswer, showNothing, showTrouble } from "/static/what_if/show.js";
@@ -42,7 +43,7 @@ function show({ answer, problem: refused }, { places }) {
   clear();
   showTrouble("");
   if (answer) {
-    showAnswer(answer, tryMend);
+    showAnswer(answer, tryMend, findMends);
     return;
   }
   const elsewhere = (refused.errors.length ? refused.errors : [refused.told]).filter((fault) => {
@@ -50,6 +51,13 @@ function show({ answer, problem: refused }, { places }) {
     return !(list && blame(places[list][place], fault.detail));
   });
   showTrouble(elsewhere.map((fault) => fault.detail).join(" "));
+}
+
+/** What would mend a dish under all that is supposed now. */
+async function findMends(dish) {
+  const { body } = question(state);
+  const answer = await ask("POST", "/v1/what-if", { json: { ...body, mends_for: [dish] } });
+  return answer.dishes.find((one) => one.dish === dish)?.mends ?? null;
 }
 
 function tryMend(kind, dish, value) {

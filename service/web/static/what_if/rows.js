@@ -14,14 +14,16 @@ more.addEventListener("click", () => {
   draw();
 });
 
-/** Show these dishes, which `tryMend(kind, dish, value)` may go on from. */
-export function showDishes(dishes, tryMend) {
+/** Show these dishes; `tryMend(kind, dish, value)` goes on from one, `findMends(dish)` asks what would mend it. */
+export function showDishes(dishes, tryMend, findMends) {
+  find = findMends;
   all = dishes.map((dish) => ({ ...dish, off: off(dish.after) })).sort(byAttention);
   limit = SHOWN;
   draw(tryMend);
 }
 
 let mend = () => {};
+let find = async () => null;
 
 function draw(tryMend = mend) {
   mend = tryMend;
@@ -59,15 +61,16 @@ function row(dish) {
   let made = kept.get(dish.dish);
   if (!made) kept.set(dish.dish, (made = blank(dish)));
   const which = ["leaves", "", "stays", "back", ""][standing(dish)];
-  made.line.className = dish.mends ? `${which} has-mends` : which;
+  const outside = dish.after?.within_target === false;
+  made.line.className = outside ? `${which} has-mends` : which;
   made.under.className = `mends ${which}`;
   made.word.textContent = WORDS[standing(dish)];
   pair(made.percent, dish.before?.food_cost_percent, dish.after?.food_cost_percent);
   made.off.textContent = dish.off == null ? "–" : `${dish.off < 0 ? "−" : "+"}${Math.abs(dish.off).toFixed(2)}`;
   pair(made.cost, dish.before?.food_cost, dish.after?.food_cost);
   pair(made.profit, dish.before?.gross_profit, dish.after?.gross_profit);
-  mends(made, dish);
-  return dish.mends ? [made.line, made.under] : [made.line];
+  if (outside && made.how.open) void showMends(made, dish.dish);
+  return outside ? [made.line, made.under] : [made.line];
 }
 
 function blank(dish) {
@@ -84,28 +87,38 @@ function blank(dish) {
   summary.textContent = `What would mend ${dish.name}`;
   const list = element("ul");
   how.append(summary, list);
+  how.addEventListener("toggle", () => {
+    if (how.open) void showMends(kept.get(dish.dish), dish.dish);
+  });
   wide.append(how);
   under.append(wide);
   const cells = ["percent", "off", "cost", "profit"].map((name) => element("td", { role: "cell", class: `number ${name}` }));
   line.append(head, ...cells);
   const [percent, offCell, cost, profit] = cells;
-  return { line, under, word, list, percent, off: offCell, cost, profit, said: "" };
+  return { line, under, word, how, list, percent, off: offCell, cost, profit };
 }
 
 function asOf() {
   return `?as_of=${encodeURIComponent(new URLSearchParams(location.search).get("as_of"))}`;
 }
 
-function mends(made, dish) {
-  const found = dish.mends;
-  const said = JSON.stringify(found);
-  if (!found || made.said === said) return;
-  made.said = said;
+/** Ask what would mend a dish, and show it unless something newer was asked meanwhile. */
+async function showMends(made, dish) {
+  const asked = (made.asked = Symbol("asked"));
+  if (!made.list.childElementCount) made.list.replaceChildren(item("Looking for what would mend it."));
+  let found = null;
+  try {
+    found = await find(dish);
+  } catch (problem) {
+    if (made.asked === asked) made.list.replaceChildren(item(problem.message));
+    return;
+  }
+  if (made.asked !== asked || !found) return;
   const items = [];
-  if (found.menu_price) items.push(item(`Sell it at ${found.menu_price}`, () => mend("menu_prices", dish.dish, found.menu_price)));
+  if (found.menu_price) items.push(item(`Sell it at ${found.menu_price}`, () => mend("menu_prices", dish, found.menu_price)));
   if (found.portions) {
     items.push(item(`Portions of ${found.portion_percent} %: ${found.portions} from the same lines`,
-                    () => mend("portions", dish.dish, found.portions)));
+                    () => mend("portions", dish, found.portions)));
   }
   for (const price of found.ingredient_prices.slice(0, 3)) {
     items.push(item(`${price.name} at ${price.unit_price} per ${price.base_unit} at most, ${price.change_percent.replace("-", "−")} %`));

@@ -10,11 +10,11 @@ const trouble = document.getElementById("trouble");
 export function showNothing() {
   said.textContent = "Nothing is moved yet.";
   findings.hidden = true;
-  showDishes([], () => {});
+  showDishes([], () => {}, async () => null);
 }
 
 /** Show what would be. */
-export function showAnswer(answer, tryMend) {
+export function showAnswer(answer, tryMend, findMends) {
   const { before, after } = answer.menu;
   said.textContent = [
     sentence(answer.leaves_target.length, "leaves its target", "leave their target"),
@@ -29,7 +29,7 @@ export function showAnswer(answer, tryMend) {
     return item;
   }));
   findings.hidden = answer.findings.length === 0;
-  showDishes(answer.dishes, tryMend);
+  showDishes(answer.dishes, tryMend, findMends);
 }
 
 /** Say what went wrong, or that nothing does. */

@@ -29,7 +29,8 @@ export function toAddress(state, search) {
 
 /** The body of the question; and what each of its lists is about, so that a fault finds its lever. */
 export function question(state) {
-  const body = {};
+  // Mends are asked for when somebody looks: of a long menu they take seconds.
+  const body = { lists: ["dishes"], mends_for: [] };
   const places = { prices: [], yields: [] };
   if (state.as_of) body.as_of = state.as_of;
   if (state.all_prices) places.prices.push(["all_prices"]);
