@@ -5,8 +5,8 @@
     loss                 of a test, the outputs of role loss, and what is unaccounted for, over the same
 
 The earlier half of the tests is held against the later one; of an odd number, the later half has the one more. It is
-said when the mean loss is up, the mean trim is down, and the rise of loss less trim from half to half is more than the
-tests' own scatter: the 95 % interval of the difference of the halves' means lies above zero. At least four tests.
+said when the mean loss is up and the mean trim is down, each from half to half by more than the tests' own scatter: the
+95 % interval of the difference of the halves' means lies on that side of zero. At least four tests.
 
 Source:  the difference of two means with a common variance is the least-squares slope on an indicator of the half;
          NIST/SEMATECH e-Handbook of Statistical Methods, 7.3.1.
@@ -49,10 +49,14 @@ def lean_in_the_bin(breakdown: Breakdown, tests: Sequence[YieldTest]) -> LeanInT
     shares = _loss_and_trim(breakdown, [weighed(test) for test in tests])
     first = len(tests) // 2
     earlier, later = _half(tests[:first], shares[:first]), _half(tests[first:], shares[first:])
-    if not (later.loss > earlier.loss and later.trim < earlier.trim):
-        return None
-    rise = line_through([(Fraction(place >= first), loss - trim) for place, (loss, trim) in enumerate(shares)])
-    return LeanInTheBin(earlier, later) if rise is not None and rise.interval[0] > 0 else None
+    up = _rises([loss for loss, _ in shares], first) and _rises([-trim for _, trim in shares], first)
+    return LeanInTheBin(earlier, later) if up else None
+
+
+def _rises(shares: Sequence[Fraction], first: int) -> bool:
+    """Whether shares are higher from the place `first` on, by more than their own scatter."""
+    line = line_through([(Fraction(place >= first), share) for place, share in enumerate(shares)])
+    return line is not None and line.interval[0] > 0
 
 
 def _loss_and_trim(breakdown: Breakdown, tests: Sequence[WeighedTest]) -> list[tuple[Fraction, Fraction]]:

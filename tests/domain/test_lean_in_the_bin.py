@@ -50,6 +50,27 @@ def test_the_other_way_round_is_no_sign() -> None:
     assert lean_in_the_bin(PLAN, cut_up(*HASTY, *CAREFUL)) is None
 
 
+def rounds_of(tests: list[YieldTest], *rounds: str) -> list[YieldTest]:
+    """The same tests, with other weights of the round."""
+    return [replace(test, outputs=tuple(
+        replace(output, weight=Decimal(weight)) if output.cut == "round" else output for output in test.outputs))
+        for test, weight in zip(tests, rounds, strict=True)]
+
+
+def test_trim_that_is_down_by_a_hair_is_not_down() -> None:
+    """Five of 100 go from the round into the bin; the trim weighs what it weighed, but for a gram or two."""
+    trims = ("12", "12.01", "11.99", "12", "12", "11.99", "12", "11.999")
+    tests = rounds_of(cut_up(*((dice, "6", "8") for dice in trims)), *["70"] * 4, *["65"] * 4)
+    assert lean_in_the_bin(PLAN, tests) is None
+
+
+def test_loss_that_is_up_by_a_hair_is_not_up() -> None:
+    """Four of 100 go from the trim into the round; the loss is as it was, but for a gram or two."""
+    tests = rounds_of(cut_up(*[("12", "6", "8")] * 4, *[("7.99", "6", "8")] * 4),
+                      "70", "70.1", "69.9", "70", "74", "74.1", "73.9", "74")
+    assert lean_in_the_bin(PLAN, tests) is None
+
+
 def test_three_tests_are_too_few() -> None:
     assert lean_in_the_bin(PLAN, cut_up(CAREFUL[0], HASTY[0], HASTY[1])) is None
     assert lean_in_the_bin(PLAN, cut_up(*CAREFUL[:2], *HASTY[:2])) is not None

@@ -135,8 +135,8 @@ class YieldReadingAnswer(Answer):
 
     code = Text(metadata=says(
         "lean_into_the_bin: loss (what is unaccounted for too) is up while trim is down, from the earlier half of the "
-        "tests to the later, by more than their own scatter (the 95 % interval of the rise of loss less trim lies "
-        "above zero); at least four tests. outside_limits, eight_on_one_side: a rule of the chart. trend: a slope "
+        "tests to the later, each by more than its own scatter (the 95 % interval of the difference of the means "
+        "leaves out zero); at least four tests. outside_limits, eight_on_one_side: a rule of the chart. trend: a slope "
         "whose interval leaves out zero. few_tests: fewer than eight. More may come."))
     text = Text(metadata=says("The sentence."))
     cut = Code(allow_none=True, metadata=says("Of which output; null: of none, or of what is unaccounted for."))
