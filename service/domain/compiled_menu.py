@@ -92,10 +92,9 @@ class CompiledMenu:
                  prices: Sequence[Mapping[int, Node]]) -> MovedDishes | None:
         """What the dishes publish, of those that can move, where some ingredients (by index) are at other prices: at
         each of a series of them; None where most move."""
-        network, moved = self.compiled.network, {index for each in prices for index in each}
+        network, moved = before.compiled.network, {index for each in prices for index in each}
         standing = network.standing_on(moved)
-        above = None if _most(standing, network) else Above.of(
-            self.compiled, network, moved, standing)
+        above = None if _most(standing, network) else Above.of(before.compiled, network, moved, standing)
         return None if above is None else published_above(above, before, columns, self._terms_of, prices)
 
     def _terms_of(self, rows: Rows, roundings: Floats, negative: Floats) -> MenuTerms:

@@ -7,7 +7,7 @@ figures, so that whoever adds up the rows finds them; the percentage is rounded 
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -64,6 +64,11 @@ class MenuTotals:
             takings += line.covers * line.price_before_tax
         return cls(dishes, without, within, outside, Fraction(covers), Fraction(food_cost) / UNIT,
                    Fraction(takings) / UNIT)
+
+    def with_others(self, were: "MenuTotals", now: "MenuTotals") -> "MenuTotals":
+        """The menu once the dishes that came to `were` come to `now`: every total is a sum over dishes."""
+        return MenuTotals(*(getattr(self, one.name) - getattr(were, one.name) + getattr(now, one.name)
+                            for one in fields(self)))
 
     @property
     def food_cost_percent(self) -> Fraction | None:

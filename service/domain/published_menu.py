@@ -4,7 +4,7 @@ Rules that always hold: each figure is rounded once, from the exact one (settled
 a comparison with the target is one of published figures; unknown is not zero.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
@@ -61,9 +61,9 @@ class PublishedDishes:
         columns: dict[str, Any] = {name: column.part(rows) for name, column in self.columns().items()}
         return replace(self, codes=self.codes[rows], within_target=self.within_target[rows], **columns)
 
-    def with_rows(self, rows: NDArray[np.intp], others: "PublishedDishes") -> "PublishedDishes":
+    def with_rows(self, rows: "NDArray[np.intp] | Sequence[int]", others: "PublishedDishes") -> "PublishedDishes":
         """The dishes with others in some rows."""
-        within = self.within_target.copy()
+        rows, within = np.asarray(rows, dtype=np.intp), self.within_target.copy()
         within[rows] = others.within_target
         columns: dict[str, Any] = {name: column.with_rows(rows, getattr(others, name))
                                    for name, column in self.columns().items()}

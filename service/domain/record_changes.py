@@ -13,7 +13,7 @@ from service.domain.breakdown import Breakdown
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Key
 from service.domain.price import Price
-from service.domain.very_same import others, others_of_either
+from service.domain.very_same import others, others_of_either, same_keys
 from service.domain.yield_test import YieldTest
 
 
@@ -57,7 +57,7 @@ def differing(before: Mapping[str, Any], after: Mapping[str, Any]) -> set[str] |
     """The codes whose records differ; None where other codes stand."""
     if before is after:
         return set()
-    if before.keys() != after.keys():
+    if not same_keys(before, after):
         return None
     return {code for code in others(before, after) if before[code] != after[code]}
 

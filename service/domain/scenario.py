@@ -19,6 +19,7 @@ from service.domain.price import Price
 from service.domain.price_in_force import offers
 from service.domain.rounding import published
 from service.domain.take_over import taken_over_by
+from service.domain.very_same import Copied
 
 RECORDED_PLACES = 6
 
@@ -71,7 +72,7 @@ def kitchen_under(kitchen: Kitchen, changes: Sequence[Supposed]) -> Kitchen:
     """
     before, revision = kitchen, kitchen.revision + 1
     marks = (Mark(revision, entry) for entry in range(1, 10**9))
-    prices = dict(kitchen.prices)  # one copy for all: a price list has thousands
+    prices = Copied(kitchen.prices)  # one copy for all: a price list has thousands
     kitchen = replace(kitchen, revision=revision, prices=prices)
     copied: dict[str, dict[str, Any]] = {}
     for change in changes:
@@ -101,7 +102,7 @@ def _with_version(kitchen: Kitchen, copied: dict[str, dict[str, Any]], change: N
     if plural is None:
         return kitchen.with_version(change.kind, code, version)
     if plural not in copied:
-        copied[plural] = dict(getattr(kitchen, plural))
+        copied[plural] = Copied(getattr(kitchen, plural))
         of_kind: dict[str, Any] = {plural: copied[plural]}
         kitchen = replace(kitchen, **of_kind)
     histories = copied[plural]

@@ -10,7 +10,7 @@ from datetime import date
 from service.domain.history import Histories, R, record_on, version_in_force
 from service.domain.price import Price
 from service.domain.supplier import Supplier
-from service.domain.very_same import others
+from service.domain.very_same import Copied, others
 
 
 def standing(histories: Histories[R], day: date) -> Mapping[str, R]:
@@ -29,8 +29,11 @@ def standing_like(histories: Histories[R], day: date, known: Histories[R], stood
     records = {code: record_on(histories[code], day) for code in moved}
     if any((record is None) == (code in stood) for code, record in records.items()):
         return standing(histories, day)
-    there = {code: record for code, record in records.items() if record is not None}
-    return {**stood, **there} if there else stood
+    after = Copied(stood)
+    for code, record in records.items():
+        if record is not None:
+            after[code] = record
+    return after if after.since else stood
 
 
 def retired_suppliers(suppliers: Histories[Supplier], day: date) -> frozenset[str]:

@@ -8,13 +8,13 @@ by the same functions, so that recording them gives the same digits; what could 
 from collections.abc import Callable, Sequence
 
 from service.domain.errors import Refused, UnknownReference
-from service.domain.menu_totals import MenuLine, MenuTotals, units_of
 from service.domain.publication import cost_in_words
-from service.use_cases.cost_rows import cut_rows, dish_rows, recipe_rows
+from service.use_cases.cost_rows import cut_rows, recipe_rows
 from service.use_cases.covers_asked import Covers
 from service.use_cases.documents import Document
 from service.use_cases.figures_under import MovedDish, moved_between, snapshot_under
 from service.use_cases.mend_documents import mending_of, mends_document
+from service.use_cases.menu_lines import menu_totals, totals_after
 from service.use_cases.snapshots import Snapshot
 from service.use_cases.what_if_asked import Ramp, Supposition
 from service.use_cases.what_if_changes import supposed_changes
@@ -42,6 +42,7 @@ def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, 
     changes = supposed_changes(before.recorded, before.kitchen, asked)
     after = snapshot_under(before, changes) if changes else before
     moved = moved_between(before, after)
+    totals = menu_totals(before, covers)
     return {
         "as_of": before.position.day.isoformat(), "revision": before.position.revision,
         "currency": before.kitchen.settings.currency, "weights": "equal" if covers is None else covers.source,
@@ -50,8 +51,7 @@ def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, 
             if code not in before.kitchen.dishes],
         "without_dish": [] if covers is None else [
             {"pos_code": code, "quantity": cost_in_words(sold)} for code, sold in covers.without_dish.items()],
-        "menu": {"before": menu_totals(before, covers).as_published(),
-                 "after": menu_totals(after, covers).as_published()},
+        "menu": {"before": totals.as_published(), "after": totals_after(before, after, covers, totals).as_published()},
         "leaves_target": [dish.code for dish in moved if _turns(dish, False)],
         "re_enters_target": [dish.code for dish in moved if _turns(dish, True)],
         "findings": what_moves_nothing(after, before.position.revision, changes),
@@ -60,13 +60,6 @@ def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, 
         "cuts": _moved_rows(before, after, cut_rows, "cut") if "cuts" in lists else None,
         "recipes": _moved_rows(before, after, recipe_rows, "recipe") if "recipes" in lists else None,
         "ramp": None if ramp is None else ramp_document(after, ramp, covers)}
-
-
-def menu_totals(snapshot: Snapshot, covers: Covers | None) -> MenuTotals:
-    """The menu of a snapshot as a whole."""
-    return MenuTotals.of(
-        MenuLine(1 if covers is None else covers.by_dish.get(row["dish"], 0), units_of(row["food_cost"]),
-                 units_of(row["price_before_tax"]), row["within_target"]) for row in dish_rows(snapshot))
 
 
 def _hold_to_menu(snapshot: Snapshot, dishes: Sequence[str]) -> None:

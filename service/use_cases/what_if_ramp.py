@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 from decimal import Decimal
-from fractions import Fraction
 
 from service.domain.errors import Fault, LimitPassed, Refused, WrongValue
-from service.domain.menu_totals import MenuLine, MenuTotals
+from service.domain.menu_totals import MenuTotals
 from service.domain.published_menu import PublishedDishes
 from service.domain.scenario import kitchen_under
 from service.use_cases.covers_asked import Covers
 from service.use_cases.documents import Document, plain
+from service.use_cases.menu_lines import lines_of, menu_totals
 from service.use_cases.ramp_figures import ramp_columns
 from service.use_cases.snapshots import Snapshot
 from service.use_cases.what_if_asked import Ramp
@@ -38,15 +38,17 @@ def ramp_document(snapshot: Snapshot, ramp: Ramp, covers: Covers | None) -> Docu
     kitchens = (kitchen_under(snapshot.recorded, [price_move(ramp.at(percent), day)]).on(day, here)
                 for percent in percents)
     columns = ramp_columns(snapshot, kitchens)
-    moving = _moving(columns)
+    moving = _moving(columns.steps)
+    totals, were = menu_totals(snapshot, covers), MenuTotals.of(lines_of(columns.start, covers, columns.rows))
     if len(moving) * len(percents) > MOST_POINTS:
         raise LimitPassed(
             f"{len(moving)} dishes at {len(percents)} steps are more than an answer tells: take a larger step_percent, "
             "or name fewer ingredients.", "#/ramp/step_percent", limit="ramp_points", at_most=MOST_POINTS)
     return {
         "percents": [plain(percent) for percent in percents],
-        "menu": [_totals(step, covers).as_published() for step in columns],
-        "dishes": [_curve(columns, row, snapshot) for row in moving]}
+        "menu": [totals.with_others(were, MenuTotals.of(lines_of(step, covers))).as_published()
+                 for step in columns.steps],
+        "dishes": [_curve(columns.steps, row, snapshot) for row in moving]}
 
 
 def steps_of(ramp: Ramp) -> Sequence[Decimal]:
@@ -89,14 +91,3 @@ def _curve(columns: Sequence[PublishedDishes], row: int, snapshot: Snapshot) -> 
         "target_food_cost_percent": steps[0]["target_food_cost_percent"],
         **{name: [step[name] for step in steps] for name in ("food_cost", "food_cost_percent", "gross_profit",
                                                              "within_target")}}
-
-
-def _totals(step: PublishedDishes, covers: Covers | None) -> MenuTotals:
-    return MenuTotals.of(
-        MenuLine(_covers_of(covers, code), step.food_cost.at(row), step.price_before_tax.at(row),
-                 bool(step.within_target[row]) if step.food_cost_percent.known[row] else None)
-        for row, code in enumerate(step.codes))
-
-
-def _covers_of(covers: Covers | None, dish: str) -> Fraction | int:
-    return 1 if covers is None else covers.by_dish.get(dish, 0)

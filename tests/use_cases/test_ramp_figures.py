@@ -23,5 +23,5 @@ def test_each_step_of_a_ramp_publishes_what_a_snapshot_of_it_does(kitchen: Kitch
     named = frozenset(data.draw(st.sets(st.sampled_from(sorted(kitchen.ingredients)))))
     before = Snapshot.of(Position(1, "0" * 64, kitchen.day), recorded(kitchen), None)
     moves = [[PriceMove(percent, kitchen.day, ingredients=named)] for percent in PERCENTS]
-    steps = ramp_columns(before, [kitchen_under(before.recorded, move).on(kitchen.day) for move in moves])
-    assert [step.rows() for step in steps] == [snapshot_under(before, move).columns().rows() for move in moves]
+    ramp = ramp_columns(before, [kitchen_under(before.recorded, move).on(kitchen.day) for move in moves])
+    assert [step.rows() for step in ramp.whole()] == [snapshot_under(before, move).columns().rows() for move in moves]
