@@ -44,7 +44,7 @@ def serve(
     told = _demo(settings) if demo else _hint(settings)
 
     def ready(address: str) -> None:
-        click.echo(f"Serving at {address}: the board there, docs at {address}/docs. Ctrl-C stops it.")
+        click.echo(f"Serving at {address} with the board there and docs at {address}/docs. Ctrl-C stops it.")
         if told:
             click.echo(told.replace("ADDRESS", address))
 
