@@ -74,7 +74,9 @@ class DecimalColumn:
         whole, part = np.divmod(np.abs(self.scaled), 10**self.places)
         parts = _parts(self.places) if self.places else ("",)
         texts: list[str | None] = list(map(add, map(str, whole.tolist()), map(parts.__getitem__, part.tolist())))
-        for row in [*np.flatnonzero(~self.known | (self.scaled < 0)).tolist(), *self.large]:
+        for row in np.flatnonzero(self.scaled < 0).tolist():
+            texts[row] = f"-{texts[row]}"
+        for row in [*np.flatnonzero(~self.known).tolist(), *self.large]:
             texts[row] = self.text(row)
         return texts
 

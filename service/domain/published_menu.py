@@ -75,17 +75,21 @@ class PublishedDishes:
         figures["within_target"] = bool(self.within_target[row]) if self.food_cost_percent.known[row] else None
         return figures
 
-    def rows(self) -> list[dict[str, str | bool | None]]:
-        """The figures of every dish as they are published."""
-        texts: list[list[str | None]] = [column.texts() for column in self.columns().values()]
+    def rows(self, names: Sequence[str] | None = None) -> list[dict[str, str | bool | None]]:
+        """The figures of every dish as they are published: all, or those named."""
+        columns = [getattr(self, name) for name in (COLUMNS if names is None else names)]
+        made = {id(column): column.texts() for column in columns}
         known = self.food_cost_percent.known.tolist()
         within = [answer if has else None for answer, has in zip(self.within_target.tolist(), known, strict=True)]
-        names = (*COLUMNS, "within_target")
-        return [dict(zip(names, row, strict=True)) for row in zip(*texts, within, strict=True)]
+        told = (*(COLUMNS if names is None else names), "within_target")
+        return [dict(zip(told, row, strict=True))
+                for row in zip(*(made[id(column)] for column in columns), within, strict=True)]
 
 
 COLUMNS = ("food_cost", "known_food_cost", "labour_cost", "price_before_tax", "food_cost_percent", "gross_profit",
            "gross_profit_percent", "target_food_cost_percent", "target_menu_price")
+RESTING_ON_COST = tuple(name for name in COLUMNS if name not in ("price_before_tax", "target_food_cost_percent"))
+"""The others are what a dish is sold on."""
 
 
 def published_dishes(figures: SweptFigures, terms: MenuTerms) -> PublishedDishes:

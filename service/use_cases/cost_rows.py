@@ -4,7 +4,7 @@ A row for a key with `costs:read` alone says that something is missing and in wh
 lines, nor cuts, nor suppliers and their prices.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -19,6 +19,7 @@ from service.domain.menu import dish_figures, findings_of
 from service.domain.network import Key
 from service.domain.portions import Pieces, portion_figures
 from service.domain.publication import cost_in_words
+from service.domain.published_menu import RESTING_ON_COST
 from service.domain.recipe_figures import recipe_figures
 from service.use_cases.documents import Document
 from service.use_cases.read_allergens import rolled_up
@@ -77,19 +78,20 @@ def dish_rows_moved(snapshot: Snapshot) -> Sequence[tuple[str, Document, Documen
 
 
 def _moved_rows(snapshot: Snapshot, taken: RowsBefore, costs_only: bool) -> list[Document]:
-    return snapshot.kept(("moved rows", costs_only), lambda: [
-        _row_now(snapshot, taken.rows[place], figures, costs_only)
-        for place, figures in zip(taken.moved.rows.tolist(), taken.moved.at[0].rows(), strict=True)])
+    return snapshot.kept(("moved rows", costs_only), lambda: list(_rows_now(snapshot, taken, costs_only)))
 
 
-def _row_now(snapshot: Snapshot, before: Document, figures: Document, costs_only: bool) -> Document:
-    """The row of a dish at other figures: of what rests on none of them, all stays where the dish is the same."""
-    code, earlier = before["dish"], snapshot.earlier
-    dish = snapshot.kitchen.dishes[code]
-    if before["status"] == "complete" and _is_complete(figures) and earlier is not None and (
-            earlier.kitchen.dishes[code] is dish):
-        return before | _of(snapshot) | figures
-    return _swept_row(snapshot, standing_figures(snapshot.kitchen, code) | figures, costs_only)
+def _rows_now(snapshot: Snapshot, taken: RowsBefore, costs_only: bool) -> Iterator[Document]:
+    """The rows of dishes at other figures: of what rests on none of them, all stays where the dish is the same."""
+    here, dishes = _of(snapshot), snapshot.kitchen.dishes
+    were = dishes if snapshot.earlier is None else snapshot.earlier.kitchen.dishes
+    for place, figures in zip(taken.moved.rows.tolist(), taken.moved.at[0].rows(RESTING_ON_COST), strict=True):
+        row = taken.rows[place]
+        code = str(row["dish"])
+        if row["status"] == "complete" and _is_complete(figures) and were[code] is dishes[code]:
+            yield row | here | figures
+        else:
+            yield _swept_row(snapshot, standing_figures(snapshot.kitchen, code) | figures, costs_only)
 
 
 def _swept_row(snapshot: Snapshot, figures: Document, costs_only: bool) -> Document:
