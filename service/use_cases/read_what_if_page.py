@@ -32,7 +32,8 @@ def read_what_if_page(snapshot: Snapshot, dish: str | None) -> Document:
         "dishes": [{"dish": code, "name": each.name, "menu_price": None if each.menu_price is None else
                     f"{each.menu_price:f}", "portions": f"{each.portions.normalize():f}"}
                    for code, each in sorted(kitchen.dishes.items(), key=lambda told: told[1].name.lower())],
-        "dish": None if dish is None or dish not in kitchen.dishes else kitchen.dishes[dish].name}
+        "dish": None if dish is None or dish not in kitchen.dishes else {
+            "dish": dish, "name": kitchen.dishes[dish].name}}
 
 
 def _prices(snapshot: Snapshot) -> list[Document]:

@@ -157,6 +157,12 @@ def test_the_first_day_of_a_ledger_has_nothing_to_compare_with(morning: RunningS
     assert "no dish on the menu" in page.text
 
 
+def test_a_menu_without_dishes_is_not_said_to_be_within_target(reader: Signed) -> None:
+    page = reader.ask("GET", "/?known_at=0").text
+    assert "There is no dish on the menu" in page
+    assert "within target" not in page
+
+
 def test_a_revision_above_the_head_is_told_on_a_page(morning: RunningService, reader: Signed) -> None:
     answer = requests.get(f"{morning.address}/?known_at=999999", cookies=reader.cookies, timeout=30)
     assert (answer.status_code, answer.headers["Content-Type"]) == (422, "text/html; charset=utf-8")

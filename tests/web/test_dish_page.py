@@ -84,7 +84,8 @@ def test_what_would_mend_it_is_what_the_what_if_says(morning: RunningService, pa
     assert "What would mend it" in page
     mends = text_of(section(page, "mends"))
     price = morning.admin.read("/v1/dish-costs/topside-roast")["target_menu_price"]
-    assert f"Menu price{price}" in mends
+    assert f"Menu price try it{price}" in mends
+    assert f"&amp;menu_prices=topside-roast:{price}\"" in page
     tried = morning.admin.post("/v1/what-if", {"menu_prices": [{"dish": "topside-roast", "menu_price": price}]}).json()
     assert "topside-roast" in tried["re_enters_target"]
 

@@ -94,6 +94,7 @@ def test_a_yield_is_typed_exactly_and_one_that_cannot_be_is_said_beside_it(
     box.send_keys("90")
     desk.says("[data-breakdown] > .wrong", "more than goes in")
     assert box.get_attribute("value") == "90"
+    assert (desk.text("#said").partition(":")[0], rows(desk)) == ("Not worked out", {})
     box.clear()
     box.send_keys("11")
     desk.wait(lambda: desk.is_hidden("[data-breakdown] > .wrong"), "nothing is wrong any more")
@@ -120,6 +121,30 @@ def test_a_link_says_it_all_again_and_a_mend_is_tried_and_taken_back(desk: Brows
 def test_another_day_has_its_own_prices_to_begin_with(desk: Browser) -> None:
     desk.open("/what-if?as_of=2026-11-30")
     assert "16.00" in desk.text(f"label[for='{TOPSIDE[1:]}']")
+
+
+def test_as_known_at_a_revision_it_answers_from_what_was_known_then(desk: Browser, seamed: RunningService) -> None:
+    known_at = int(seamed.admin.read("/v1/dishes/grilled-cap")["revision"]) - 1
+    desk.open(f"/what-if?all_prices=10&known_at={known_at}")
+    desk.says("#said", "The menu goes from")
+    assert rows(desk).keys() == would(seamed, prices=[{"percent": "10"}], known_at=known_at).keys()
+    assert "Grilled cap" not in rows(desk)
+    assert desk.seen("#moved tbody th a").get_attribute("href").endswith(f"?known_at={known_at}")
+
+
+def test_from_a_dish_it_begins_with_that_dish_and_leads_back_to_it(desk: Browser, seamed: RunningService) -> None:
+    desk.open("/what-if?dish=grilled-cap")
+    assert desk.seen("#which-dish").get_attribute("value") == "grilled-cap"
+    desk.wait(lambda: desk.seen("#set-price").get_attribute("placeholder") == "14", "its own price stands in the field")
+    assert desk.seen(".back a").get_attribute("href") == f"{seamed.address}/dishes/grilled-cap"
+
+
+def test_a_number_that_is_rubbed_out_leaves_the_slider_where_it_was(desk: Browser) -> None:
+    slide(desk, TOPSIDE, "12")
+    box = desk.seen(f"{TOPSIDE} + .exact input")
+    box.send_keys(Keys.BACKSPACE * 2)
+    assert (box.get_attribute("value"), box.get_attribute("aria-invalid")) == ("", "true")
+    assert desk.seen(TOPSIDE).get_attribute("value") == "1", "the last number that stood there"
 
 
 def test_it_is_worked_by_keyboard_alone(desk: Browser) -> None:

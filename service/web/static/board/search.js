@@ -5,7 +5,7 @@ const section = document.getElementById("section");
 const found = document.getElementById("found");
 const rows = [...document.querySelectorAll("main tbody tr")].map((row) => {
   const head = row.cells[0];
-  const small = head.querySelector("small");
+  const small = head.querySelector("small:not(.alert)");
   const code = head.querySelector("a").pathname.slice("/dishes/".length);
   return { row, group: row.closest("section"), section: small ? small.textContent : "",
            text: `${head.textContent} ${code}`.toLowerCase() };

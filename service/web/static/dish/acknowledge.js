@@ -11,6 +11,8 @@ if (form) {
 
   session().then(({ scopes = [] }) => {
     form.hidden = !scopes.includes("menu:write");
+  }).catch(() => {
+    form.hidden = false; // not known: the service says so when a note is taken
   });
 
   form.addEventListener("submit", async (event) => {

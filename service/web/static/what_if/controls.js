@@ -42,8 +42,11 @@ export function onMove(moved) {
       take(one.range.value);
     });
     one.exact.addEventListener("input", () => {
-      one.range.value = one.exact.value;
-      say(one, one.exact.value);
+      const value = number(one.exact.value);
+      if (value) { // what is half typed moves no slider: without a value it would jump to its middle
+        one.range.value = value;
+        say(one, value);
+      }
       take(one.exact.value);
     });
   }
@@ -77,6 +80,7 @@ export function clear() {
 function show(one, value) {
   one.range.value = value;
   one.exact.value = value;
+  one.exact.removeAttribute("aria-invalid");
   say(one, value);
 }
 

@@ -51,6 +51,7 @@ function show({ answer, problem: refused }, { places }) {
     return !(list && blame(places[list][place], fault.detail));
   });
   showTrouble(elsewhere.map((fault) => fault.detail).join(" "));
+  showNothing("Not worked out: look at what is marked as wrong."); // figures of an earlier question would be taken for its
 }
 
 /** What would mend a dish under all that is supposed now. */
@@ -103,11 +104,13 @@ function setDish() {
   changed();
 }
 
-which.addEventListener("change", () => {
+function showItsOwn() {
   const chosen = which.selectedOptions[0];
   price.placeholder = chosen.dataset.price ?? "";
   portions.placeholder = chosen.dataset.portions ?? "";
-});
+}
+
+which.addEventListener("change", showItsOwn);
 document.getElementById("set-dish").addEventListener("click", setDish);
 for (const field of [price, portions]) {
   field.addEventListener("keydown", (event) => {
@@ -137,12 +140,13 @@ document.getElementById("share").addEventListener("click", async () => {
   }
 });
 document.getElementById("reset").addEventListener("click", () => {
-  state = { ...fromAddress(""), as_of: state.as_of };
+  state = { ...fromAddress(""), as_of: state.as_of, known_at: state.known_at };
   setLevers(state);
   changed();
 });
 window.addEventListener("popstate", () => location.reload());
 
 setLevers(state);
+showItsOwn();
 showTried();
 askNow();

@@ -48,6 +48,11 @@ function standing(dish) {
 
 const WORDS = ["leaves its target", "would not be known", "stays outside", "comes back within", ""];
 
+function words(dish) {
+  const unknown = standing(dish) === 1 && dish.before?.within_target == null;
+  return unknown ? "is not complete" : WORDS[standing(dish)];
+}
+
 function change(dish) {
   return Math.abs(Number(dish.after?.food_cost_percent ?? 0) - Number(dish.before?.food_cost_percent ?? 0));
 }
@@ -64,7 +69,7 @@ function row(dish) {
   const outside = dish.after?.within_target === false;
   made.line.className = outside ? `${which} has-mends` : which;
   made.under.className = `mends ${which}`;
-  made.word.textContent = WORDS[standing(dish)];
+  made.word.textContent = words(dish);
   pair(made.percent, dish.before?.food_cost_percent, dish.after?.food_cost_percent);
   made.off.textContent = dish.off == null ? "–" : `${dish.off < 0 ? "−" : "+"}${Math.abs(dish.off).toFixed(2)}`;
   pair(made.cost, dish.before?.food_cost, dish.after?.food_cost);
@@ -76,7 +81,7 @@ function row(dish) {
 function blank(dish) {
   const line = element("tr", { role: "row" });
   const head = element("th", { scope: "row", role: "rowheader" });
-  const link = element("a", { href: `/dishes/${dish.dish}${location.search.includes("as_of=") ? asOf() : ""}` });
+  const link = element("a", { href: `/dishes/${dish.dish}${elsewhen()}` });
   link.textContent = dish.name;
   const word = element("small");
   head.append(link, " ", word);
@@ -98,8 +103,11 @@ function blank(dish) {
   return { line, under, word, how, list, percent, off: offCell, cost, profit };
 }
 
-function asOf() {
-  return `?as_of=${encodeURIComponent(new URLSearchParams(location.search).get("as_of"))}`;
+/** What the address of a dish at the page's own day and revision ends in. */
+function elsewhen() {
+  const here = new URLSearchParams(location.search);
+  const asked = ["as_of", "known_at"].filter((name) => here.get(name)).map((name) => [name, here.get(name)]);
+  return asked.length ? `?${new URLSearchParams(asked)}` : "";
 }
 
 /** Ask what would mend a dish, and show it unless something newer was asked meanwhile. */

@@ -6,9 +6,9 @@ const said = document.getElementById("said");
 const findings = document.getElementById("findings");
 const trouble = document.getElementById("trouble");
 
-/** Nothing is supposed. */
-export function showNothing() {
-  said.textContent = "Nothing is moved yet.";
+/** Nothing is supposed, or nothing came of it. */
+export function showNothing(words = "Nothing is moved yet.") {
+  said.textContent = words;
   findings.hidden = true;
   showDishes([], () => {}, async () => null);
 }

@@ -9,7 +9,8 @@ const NUMBER = /^-?\d{1,12}(\.\d{1,6})?$/;
 /** What the address supposes. What does not look like a number is left out. */
 export function fromAddress(search) {
   const query = new URLSearchParams(search);
-  const state = { as_of: query.get("as_of") ?? "", all_prices: number(query.get("all_prices")) };
+  const state = { as_of: query.get("as_of") ?? "", known_at: query.get("known_at") ?? "",
+                  all_prices: number(query.get("all_prices")) };
   for (const name of MAPS) {
     const pairs = (query.get(name) ?? "").split(",").map((pair) => pair.split(":"));
     state[name] = new Map(pairs.filter(([key, value]) => key && number(value)));
@@ -33,6 +34,7 @@ export function question(state) {
   const body = { lists: ["dishes"], mends_for: [] };
   const places = { prices: [], yields: [] };
   if (state.as_of) body.as_of = state.as_of;
+  if (state.known_at) body.known_at = Number(state.known_at);
   if (state.all_prices) places.prices.push(["all_prices"]);
   if (state.all_prices) body.prices = [{ percent: state.all_prices }];
   for (const [code, percent] of state.prices) {
