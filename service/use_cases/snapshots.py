@@ -32,7 +32,10 @@ KEPT, KEPT_WITH_ANSWERS = 40, 12
 PRICES, SWEPT, COLUMNS = "unit prices", "swept", "columns"
 OF_USES = ("uses", "allergens")
 """What follows from what uses what, whatever it costs."""
-LASTING = (COLUMNS, ("dish rows", False), ("dish rows", True), *OF_USES)
+OF_MEASURES = ("measures", "pieces")
+"""What follows from records whose nodes may cost anything: ingredients, breakdowns with their tests, recipes."""
+MEASURED = ("ingredients", "breakdowns", "yield_tests", "recipes")
+LASTING = (COLUMNS, ("dish rows", False), ("dish rows", True), *OF_USES, *OF_MEASURES)
 """What is made of a snapshot that the next one can take over, all or in part."""
 DAYS_OPEN_TO_COSTS_KEYS = 35
 T = TypeVar("T")
@@ -99,6 +102,9 @@ class Snapshot:
         self.earlier = Earlier(like.kitchen, earlier, found, standing, menu, swept)
         if uses_alike(like.kitchen, self.kitchen):
             self._kept.update((name, earlier[name]) for name in OF_USES if name in earlier)
+        if all(getattr(like.kitchen, kind) is getattr(self.kitchen, kind) for kind in MEASURED) and (
+                like.kitchen.day == self.kitchen.day):
+            self._kept.update((name, earlier[name]) for name in OF_MEASURES if name in earlier)
 
     def stands_on(self, other: "Snapshot") -> bool:
         """Whether this one was found from that one."""

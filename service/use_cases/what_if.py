@@ -5,16 +5,16 @@ Rules that always hold: the figures are those of a kitchen in which the changes 
 by the same functions, so that recording them gives the same digits; what could not be recorded is not supposed.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from service.domain.errors import Refused, UnknownReference
 from service.domain.publication import cost_in_words
-from service.use_cases.cost_rows import cut_rows, recipe_rows
 from service.use_cases.covers_asked import Covers
 from service.use_cases.documents import Document
 from service.use_cases.figures_under import MovedDish, moved_between, snapshot_under
 from service.use_cases.mend_documents import mending_of, mends_document
 from service.use_cases.menu_lines import menu_totals, totals_after
+from service.use_cases.rows_moved import moved_cuts, moved_recipes
 from service.use_cases.snapshots import Snapshot
 from service.use_cases.what_if_asked import Ramp, Supposition
 from service.use_cases.what_if_changes import supposed_changes
@@ -26,8 +26,6 @@ SHOWN = ("status", "gaps", "food_cost", "known_food_cost", "labour_cost", "menu_
          "within_target", "allergens", "allergens_complete", "allergens_not_declared")
 """The members of a dish's row that a what-if shows of it before and after."""
 LISTS = ("dishes", "cuts", "recipes")
-_NOT_FIGURES = frozenset(("as_of", "revision", "last_complete"))
-Rows = Callable[[Snapshot], list[Document]]
 
 
 def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, ramp: Ramp | None = None,
@@ -57,8 +55,8 @@ def what_if(before: Snapshot, asked: Supposition, covers: Covers | None = None, 
         "findings": what_moves_nothing(after, before.position.revision, changes),
         "dishes": [_dish(dish, after, mends_for is None or dish.code in mends_for) for dish in moved]
         if "dishes" in lists else None,
-        "cuts": _moved_rows(before, after, cut_rows, "cut") if "cuts" in lists else None,
-        "recipes": _moved_rows(before, after, recipe_rows, "recipe") if "recipes" in lists else None,
+        "cuts": moved_cuts(before, after) if "cuts" in lists else None,
+        "recipes": moved_recipes(before, after) if "recipes" in lists else None,
         "ramp": None if ramp is None else ramp_document(after, ramp, covers)}
 
 
@@ -92,18 +90,3 @@ def _turns(dish: MovedDish, within: bool) -> bool:
     """Whether the dish leaves its target (False), or comes back within it (True)."""
     before, after = dish.before or {}, dish.after or {}
     return before.get("within_target") is (not within) and after.get("within_target") is within
-
-
-def _moved_rows(before: Snapshot, after: Snapshot, rows: Rows, kind: str) -> list[Document]:
-    """The cuts or recipes whose published figures would move, by code."""
-    if after is before:
-        return []
-    was = {row[kind]: row for row in rows(before)}
-    then = {row[kind]: row for row in rows(after)}
-    moved = (code for code in sorted(was.keys() | then.keys()) if _figures(was.get(code)) != _figures(then.get(code)))
-    return [{kind: code, "name": (then.get(code) or was[code])["name"],
-             "before": was.get(code), "after": then.get(code)} for code in moved]
-
-
-def _figures(row: Document | None) -> Document | None:
-    return None if row is None else {name: value for name, value in row.items() if name not in _NOT_FIGURES}

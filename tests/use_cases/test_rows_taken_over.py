@@ -11,6 +11,7 @@ from service.domain.kitchen import KitchenOnDay
 from service.domain.scenario import PriceMove, kitchen_under
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.figures_under import moved_between, snapshot_under
+from service.use_cases.rows_moved import moved_cuts, moved_recipes
 from service.use_cases.snapshots import Position, Snapshot
 from tests.builders import A_DAY, a_dish, a_kitchen, a_line, a_price, an_ingredient
 from tests.domain.test_recompile import CHANGES, one_less
@@ -34,6 +35,8 @@ def test_rows_after_any_change_equal_those_made_from_nothing(
         after, anew = at(other, revision, snapshot), at(other, revision)
         assert dish_rows(after) == dish_rows(anew)
         assert dish_rows(after, costs_only=True) == dish_rows(anew, costs_only=True)
+        assert moved_cuts(snapshot, after) == moved_cuts(snapshot, anew)
+        assert moved_recipes(snapshot, after) == moved_recipes(snapshot, anew)
         if change is not one_less:
             snapshot, kitchen = after, other
 
