@@ -15,8 +15,8 @@ from service.domain.change_causes import OF_FIGURES, Cause, causes_by_dish, ingr
 from service.domain.history import Mark
 from service.domain.price_turns import Decided, decided
 from service.domain.timeline import BEFORE_THE_FIRST, MovedBy, Place, next_day_of_figures, started_on
-from service.use_cases.cost_rows import dish_rows
 from service.use_cases.documents import Document
+from service.use_cases.figures_under import moved_between
 from service.use_cases.ports import Head, Ledger
 from service.use_cases.snapshots import Position, Snapshot, Snapshots
 from service.use_cases.timeline_port import FigureRevision, KitchenWalk
@@ -186,11 +186,11 @@ def _after(place: Place, coming: FigureRevision) -> Place:
 
 
 def _dishes(before: Snapshot, after: Snapshot, causes: Sequence[Cause]) -> tuple[DishChange, ...]:
-    rows, rows_after = _rows(before), _rows(after)
-    moved = sorted(code for code in rows.keys() | rows_after.keys() if rows.get(code) != rows_after.get(code))
-    told = causes_by_dish(moved, causes, before.kitchen, after.kitchen)
-    return tuple(DishChange(code, rows.get(code), rows_after.get(code), why)
-                 for code, why in zip(moved, told, strict=True))
+    told = ((dish.code, _told(dish.before), _told(dish.after)) for dish in moved_between(before, after))
+    moved = [change for change in told if change[1] != change[2]]
+    why = causes_by_dish([code for code, _, _ in moved], causes, before.kitchen, after.kitchen)
+    return tuple(DishChange(code, row, row_after, of_dish)
+                 for (code, row, row_after), of_dish in zip(moved, why, strict=True))
 
 
 def _prices(before: Snapshot, after: Snapshot, causes: Sequence[Cause]) -> tuple[PriceChange, ...]:
@@ -203,10 +203,8 @@ def _prices(before: Snapshot, after: Snapshot, causes: Sequence[Cause]) -> tuple
     return tuple(PriceChange(code, was, now, tuple(about[code])) for code, was, now in decided_ones if was != now)
 
 
-def _rows(snapshot: Snapshot) -> dict[str, Document]:
-    return snapshot.kept("rows of the feed", lambda: {
-        str(row["dish"]): {name: value for name, value in row.items() if name not in NOT_FIGURES}
-        for row in dish_rows(snapshot)})
+def _told(row: Document | None) -> Document | None:
+    return None if row is None else {name: value for name, value in row.items() if name not in NOT_FIGURES}
 
 
 def _weight(step: Step) -> int:

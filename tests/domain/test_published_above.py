@@ -48,7 +48,7 @@ def with_nodes(network: Network, nodes: Mapping[int, Node]) -> Network:
     return Network(tuple(nodes.get(index, node) for index, node in enumerate(network.nodes)), network.index)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(SEEDS)
 def test_dishes_above_any_change_publish_what_exact_arithmetic_does(chance: Random) -> None:
     network, dishes, kitchen = a_menu(chance)
@@ -64,7 +64,7 @@ def test_dishes_above_any_change_publish_what_exact_arithmetic_does(chance: Rand
         assert before.rows(found) == exactly(after, dishes, kitchen)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(SEEDS)
 def test_many_prices_at_once_publish_what_exact_arithmetic_does_at_each(chance: Random) -> None:
     network, dishes, kitchen = a_menu(chance)

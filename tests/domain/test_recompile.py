@@ -23,7 +23,7 @@ from tests.kitchens import Draw, a_breakdown, a_test, an_ingredient, kitchens, s
 from tests.kitchens import a_dish as any_dish
 from tests.kitchens import a_recipe as any_recipe
 
-some = settings(max_examples=12, deadline=None,
+some = settings(max_examples=8, deadline=None,
                 suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 Change = Callable[[Draw, KitchenOnDay], KitchenOnDay]
 

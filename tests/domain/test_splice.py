@@ -32,7 +32,7 @@ def moved(chance: Random, nodes: tuple[Node, ...], index: int) -> Node:
     return replace(node, edges=lines, labour=cents(chance), material_gaps=gaps(chance), labour_gaps=gaps(chance))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(SEEDS)
 def test_a_spliced_sweep_publishes_what_exact_arithmetic_does(chance: Random) -> None:
     network, dishes, kitchen = a_menu(chance)

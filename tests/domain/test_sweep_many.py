@@ -33,7 +33,7 @@ def some_prices(chance: Random, network: Network) -> Prices:
     return [None if chance.random() < 0.1 else price(chance) for _ in goods]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(SEEDS)
 def test_each_of_many_sets_of_prices_publishes_what_exact_arithmetic_does(chance: Random) -> None:
     """Gaps, pools that fall below zero under some of the prices alone, prices that floats cannot hold."""

@@ -182,19 +182,19 @@ def test_a_tax_rate_that_starts_moves_every_dish(follower: Follower, clock: Sett
 
 
 def test_every_worker_finds_the_same_steps_from_anywhere(follower: Follower, clock: SettableClock) -> None:
-    randomly_move(follower, clock, writes=30, seed=7)
+    randomly_move(follower, clock, writes=18, seed=7)
     whole = list(FigureTimeline(follower.ledger, Snapshots(follower.ledger)).steps(
         BEFORE_THE_FIRST, follower.ledger.head(), follower.ledger.today()))
-    for number in range(0, len(whole), 5):
+    for number in range(0, len(whole), 6):
         other = FigureTimeline(follower.ledger, Snapshots(follower.ledger))
         assert list(other.steps(whole[number].start, follower.ledger.head(), follower.ledger.today())
                     ) == whole[number:]
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 def test_following_equals_reading_through_random_writes_and_days(follower: Follower, clock: SettableClock, seed: int
                                                                  ) -> None:
-    randomly_move(follower, clock, writes=40, seed=seed)
+    randomly_move(follower, clock, writes=30, seed=seed)
 
 
 def randomly_move(follower: Follower, clock: SettableClock, writes: int, seed: int) -> None:

@@ -17,7 +17,7 @@ from tests.recorded import recorded
 PERCENTS = [Decimal(percent) for percent in ("-20", "-7.5", "0", "12", "33.333333", "900")]
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(kitchens(), st.data())
 def test_each_step_of_a_ramp_publishes_what_a_snapshot_of_it_does(kitchen: KitchenOnDay, data: Any) -> None:
     named = frozenset(data.draw(st.sets(st.sampled_from(sorted(kitchen.ingredients)))))
