@@ -27,6 +27,7 @@ from tests.answer_validator import AnswerValidator
 
 TOP = Path(__file__).parents[2]
 WEDNESDAY, MONDAY = date(2026, 11, 25), date(2026, 11, 30)
+IMPORTED_ONCE = f"file:{TOP / 'tests' / 'stories' / 'imported_once.py'}"
 WORKERS = 2
 THREADS = 4
 OUT_OF_THE_WAY = "600000"
@@ -175,7 +176,8 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS) -> 
     with socket.create_server(("127.0.0.1", 0)) as listening, (folder / "log").open("wb") as log:
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
         process = subprocess.Popen(
-            [sys.executable, "-m", "gunicorn", "service.wsgi:app", "-k", "gthread", "-w", str(workers),
+            [sys.executable, "-m", "gunicorn", "service.wsgi:app", "-c", IMPORTED_ONCE, "-k", "gthread",
+             "-w", str(workers),
              "--threads", str(THREADS), "--no-control-socket", "--keep-alive", "30",
              "--graceful-timeout", "1", "-b", f"fd://{listening.fileno()}"],
             cwd=TOP, pass_fds=[listening.fileno()], stdout=log, stderr=log, env={
