@@ -104,7 +104,7 @@ def ways_down(key: Key, uses: Uses, trail: tuple[Key, ...] = ()) -> list[tuple[K
     return [here, *(way for used in uses.get(key, ()) if used not in here for way in ways_down(used, uses, here))]
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(tangles())
 def test_an_allergen_is_told_if_and_only_if_something_within_reach_declares_it(
         tangle: tuple[Uses, dict[str, Ingredient]]) -> None:
@@ -125,7 +125,7 @@ def test_an_allergen_is_told_if_and_only_if_something_within_reach_declares_it(
         assert all(below in uses[above] for above, below in pairwise(way))
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(tangles())
 def test_the_roll_up_of_all_records_says_the_same_as_the_ways_of_one_loops_included(
         tangle: tuple[Uses, dict[str, Ingredient]]) -> None:

@@ -24,7 +24,7 @@ from tests.builders import (
 from tests.domain.test_leaving_price import figures_at
 from tests.kitchens import kitchens
 
-some = settings(max_examples=30, deadline=None,
+some = settings(max_examples=20, deadline=None,
                 suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 

@@ -17,7 +17,7 @@ from tests.kitchens import kitchens
 from tests.strategies import amounts, networks
 
 Prices = dict[str, Fraction]
-slow = settings(max_examples=40, deadline=None,
+slow = settings(max_examples=20, deadline=None,
                 suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 

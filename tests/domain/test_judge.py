@@ -1,6 +1,6 @@
 """Every published digit of every cut, recipe and dish equals the independent judge's, over random kitchens.
 
-A few hundred kitchens by default; SEAMCOST_JUDGE_KITCHENS says how many for the long run.
+A hundred and fifty kitchens by default; SEAMCOST_JUDGE_KITCHENS says how many for the long run.
 """
 
 import os
@@ -22,7 +22,7 @@ from tests.judge_measures import UNITS, half_up
 from tests.judge_menu import judged_dish
 from tests.kitchens import kitchens
 
-KITCHENS = int(os.environ.get("SEAMCOST_JUDGE_KITCHENS", "300"))
+KITCHENS = int(os.environ.get("SEAMCOST_JUDGE_KITCHENS", "150"))
 judged = settings(max_examples=KITCHENS, deadline=None,
                   suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 

@@ -28,7 +28,7 @@ from tests.recorded import recorded
 from tests.sold import a_comp, a_sale, a_sales_day, a_staff_meal, sales_days
 
 NEXT_DAY = A_DAY + timedelta(days=1)
-often = settings(max_examples=50, deadline=None,
+often = settings(max_examples=30, deadline=None,
                  suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
