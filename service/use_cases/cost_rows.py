@@ -89,7 +89,7 @@ def _rows_now(snapshot: Snapshot, taken: RowsBefore, costs_only: bool) -> Iterat
         row = taken.rows[place]
         code = str(row["dish"])
         if row["status"] == "complete" and _is_complete(figures) and were[code] is dishes[code]:
-            yield row | here | figures
+            yield {**row, **here, **figures}
         else:
             yield _swept_row(snapshot, standing_figures(snapshot.kitchen, code) | figures, costs_only)
 

@@ -4,9 +4,9 @@ What a price review and a chef's "what if" both ask.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import compress
 from operator import is_not
+from typing import NamedTuple
 
 from service.domain.scenario import Supposed, kitchen_under
 from service.use_cases.cost_rows import dish_rows, dish_rows_moved
@@ -17,8 +17,7 @@ MovedRow = tuple[str, Document | None, Document | None]
 _NOT_FIGURES = frozenset(("as_of", "revision"))
 
 
-@dataclass(frozen=True, slots=True)
-class MovedDish:
+class MovedDish(NamedTuple):
     """A dish whose published figures would move. None: it is not on the menu before, or after."""
 
     code: str
