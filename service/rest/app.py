@@ -85,8 +85,8 @@ def create_app(
     describe_webhooks(api, messages or {})
     app.extensions["seamcost-document"] = finished_document(app, api.spec.to_dict(), examples or {})
     kinds = sorted(PROBLEMS.values(), key=lambda kind: (kind.status, kind.slug))
-    app.register_blueprint(documentation(app.extensions["seamcost-document"],
-                                         make_docs(app.extensions["seamcost-document"], kinds)))
+    document = app.extensions["seamcost-document"]
+    app.register_blueprint(documentation(document, lambda: make_docs(document, kinds)))
     app.register_blueprint(session_views(sessions, home="/"))
     for views in (page_views("prices", prices_page), static_files(site.files), pages):
         if views is not None:
