@@ -23,6 +23,23 @@ from tests.stories.running_service import WEDNESDAY, WORKERS, RunningService, a_
 OLDEST_CURL = (7, 76)
 
 
+ON_BOTH_ENGINES = frozenset(f"test_{name}" for name in ("acceptance_races", "following_the_feed", "ledger"))
+"""What is about writes at once and their order runs on both engines. Of the other stories, which an engine has little
+part in, PostgreSQL is enough in every run, since tests/rest, tests/cli and tests/web run on SQLite, and tests/use_cases
+and tests/persistence on both; SEAMCOST_EVERY_ENGINE has them all run on both."""
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what runs on one engine alone, on the other."""
+    if os.environ.get("SEAMCOST_EVERY_ENGINE"):
+        return
+    left_out = [item for item in items if item.path.parent.name == "stories" and item.path.stem not in ON_BOTH_ENGINES
+                and "sqlite" in getattr(getattr(item, "callspec", None), "params", {}).values()]
+    config.hook.pytest_deselected(items=left_out)
+    gone = set(map(id, left_out))
+    items[:] = [item for item in items if id(item) not in gone]
+
+
 @pytest.fixture(scope="session")
 def sqlite_demo(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A SQLite file with the demo kitchen."""

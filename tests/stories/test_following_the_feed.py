@@ -1,4 +1,4 @@
-"""A till that only follows the feed holds what a full read gives: after four hundred writes by four writers, two dates
+"""A till that only follows the feed holds what a full read gives: after two hundred writes by four writers, two dates
 that roll over, and a worker that is killed on the way. `SEAMCOST_FEED_WRITES=5000` is the long run, by hand."""
 
 import os
@@ -13,7 +13,7 @@ from tests.stories.feed_followers import Follower, full_read
 from tests.stories.random_writes import TAKEN, Writer
 from tests.stories.running_service import WEDNESDAY, RunningService
 
-WRITES, WRITERS, DAYS = int(os.environ.get("SEAMCOST_FEED_WRITES", "400")), 4, 3
+WRITES, WRITERS, DAYS = int(os.environ.get("SEAMCOST_FEED_WRITES", "200")), 4, 3
 
 
 @pytest.mark.timeout(900)

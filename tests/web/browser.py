@@ -54,6 +54,8 @@ class Window:
 
 DESK, DESK_DARK = Window(1280, 900, "light"), Window(1280, 900, "dark")
 PHONE, PHONE_DARK = Window(390, 844, "light"), Window(390, 844, "dark")
+LOOKED_AT = (DESK, DESK_DARK, PHONE, PHONE_DARK) if os.environ.get("SEAMCOST_EVERY_WINDOW") else (DESK, PHONE_DARK)
+"""The windows in which every page is held to accessibility: both sizes and both themes, each once, or all four."""
 
 
 @dataclass
