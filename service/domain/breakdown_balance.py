@@ -20,7 +20,8 @@ from fractions import Fraction
 
 from service.domain.breakdown import Breakdown, Output, Role
 from service.domain.cascade import Costing
-from service.domain.exact_sums import exact_sum
+from service.domain.compile_breakdowns import charges_per_kg
+from service.domain.exact_sums import added, worth
 from service.domain.findings import Gap
 from service.domain.network import NIL
 from service.domain.portions import Piece, whole_portions
@@ -214,23 +215,8 @@ def breakdown_balance(broken: Broken, needs: Mapping[str, CutNeed], costing: Cos
         _output(output, fractions[output.cut], needs.get(output.cut, NOTHING), asked.get(output.cut), input_kg,
                 costing, binds=known and output.cut in decide and asked.get(output.cut) == most)
         for output in breakdown.outputs)
-    charges = Fraction(breakdown.packaging_per_kg) + sum(
-        (Fraction(output.disposal_cost) * fractions[output.cut] for output in breakdown.outputs
-         if output.role is Role.LOSS), NIL)
     return BreakdownBalance(breakdown, broken.yields, broken.piece, most, known, input_kg, pieces,
-                            broken.input_cost_per_kg, charges, outputs, gaps)
-
-
-def worth(quantity: Fraction | None, each: Fraction | None) -> Fraction | None:
-    """So much of something at so much each; nothing is worth nothing, whatever a unit of it costs."""
-    if quantity is None or (quantity and each is None):
-        return None
-    return quantity * (each or NIL)
-
-
-def added(*parts: Fraction | None) -> Fraction | None:
-    """The sum; None while one of them is not known."""
-    return None if None in parts else exact_sum(part for part in parts if part is not None)
+                            broken.input_cost_per_kg, charges_per_kg(breakdown, broken.yields), outputs, gaps)
 
 
 def _output(output: Output, fraction: Fraction, need: CutNeed, asked: Fraction | None, input_kg: Fraction | None,

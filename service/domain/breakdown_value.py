@@ -10,12 +10,13 @@ the joint cost is shared does not come into it; a value that is missing is a gap
 a labour rate what is after labour is None, and the rest stands.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from service.domain.breakdown import Breakdown, Output, Role
 from service.domain.compile_breakdowns import no_credit_value
+from service.domain.exact_sums import added
 from service.domain.findings import Gap
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.labour import NO_LABOUR_RATE, labour_cost
@@ -75,11 +76,11 @@ class BreakdownValue:
     @property
     def cuts(self) -> Fraction | None:
         """Main and trim that are used, ready-trimmed: what buying them would cost."""
-        return _sum(output.value for output in self.outputs if output.output.role.carries_joint_cost)
+        return added(*(output.value for output in self.outputs if output.output.role.carries_joint_cost))
 
     @property
     def credits(self) -> Fraction | None:
-        return _sum(output.value for output in self.outputs if output.output.role is Role.BY_PRODUCT)
+        return added(*(output.value for output in self.outputs if output.output.role is Role.BY_PRODUCT))
 
     @property
     def disposal(self) -> Fraction:
@@ -104,7 +105,7 @@ class BreakdownValue:
     @property
     def lost(self) -> Fraction | None:
         """What using all that comes off would add."""
-        return _sum(output.lost for output in self.outputs)
+        return added(*(output.lost for output in self.outputs))
 
     @property
     def gaps(self) -> tuple[Gap, ...]:
@@ -143,13 +144,3 @@ def _value(output: Output) -> Fraction | None:
         return -Fraction(output.disposal_cost)
     value = output.credit_value if output.role is Role.BY_PRODUCT else output.market_value
     return None if value is None else Fraction(value)
-
-
-def _sum(values: Iterable[Fraction | None]) -> Fraction | None:
-    """None as soon as one of them is not known."""
-    total = NIL
-    for value in values:
-        if value is None:
-            return None
-        total += value
-    return total

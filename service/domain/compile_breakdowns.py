@@ -70,17 +70,22 @@ def _input(
 
 def _credits_and_charges(breakdown: Breakdown, yields: Yields) -> tuple[Fraction, tuple[Gap, ...]]:
     """Packaging and disposal less credits; a by-product that weighs something and has no credit value is a gap."""
-    material = Fraction(breakdown.packaging_per_kg)
+    material = charges_per_kg(breakdown, yields)
     gaps = []
     for output in breakdown.outputs:
-        if output.role is Role.LOSS:
-            material += Fraction(output.disposal_cost) * yields.fractions[output.cut]
-        elif output.role is Role.BY_PRODUCT and yields.fractions[output.cut]:
+        if output.role is Role.BY_PRODUCT and yields.fractions[output.cut]:
             if output.credit_value is None:
                 gaps.append(no_credit_value(output))
             else:
                 material -= Fraction(output.credit_value) * yields.fractions[output.cut]
     return material, tuple(gaps)
+
+
+def charges_per_kg(breakdown: Breakdown, yields: Yields) -> Fraction:
+    """Packaging, and what it costs to be rid of what is lost, per kg of input."""
+    return Fraction(breakdown.packaging_per_kg) + sum(
+        (Fraction(output.disposal_cost) * yields.fractions[output.cut] for output in breakdown.outputs
+         if output.role is Role.LOSS), NIL)
 
 
 def _by_product_node(output: Output) -> Node:

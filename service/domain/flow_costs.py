@@ -11,10 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from service.domain.breakdown import Breakdown, Role
+from service.domain.breakdown import Breakdown
 from service.domain.breakdown_pools import input_cost, pools_of
 from service.domain.cascade import Costing, credits_exceed_cost, in_order
 from service.domain.comparison_of_methods import CutUnderMethod, under_all_methods
+from service.domain.compile_breakdowns import charges_per_kg
 from service.domain.findings import Gap
 from service.domain.kitchen import KitchenOnDay
 from service.domain.labour import labour_cost
@@ -56,16 +57,10 @@ def breakdown_costs(breakdown: Breakdown, kitchen: KitchenOnDay, costing: Costin
     below = {credits_exceed_cost(breakdown.code)} if pools.material is not None and pools.material < 0 else set()
     labour = labour_cost(breakdown.labour_minutes_per_kg, kitchen.settings)
     return BreakdownCosts(
-        breakdown, yields, paid.material or NIL, _charges(breakdown, yields), (labour or NIL) + _finishing(under.cuts),
+        breakdown, yields, paid.material or NIL, charges_per_kg(breakdown, yields),
+        (labour or NIL) + _finishing(under.cuts),
         labour is not None and not pools.labour_gaps, {cut.output.cut: cut for cut in under.cuts},
         in_order(unknown | below | set(pools.material_gaps) | _nothing_carries(breakdown, weighing)))
-
-
-def _charges(breakdown: Breakdown, yields: Yields) -> Fraction:
-    """Packaging, and what it costs to be rid of what is lost."""
-    return Fraction(breakdown.packaging_per_kg) + sum(
-        (Fraction(output.disposal_cost) * yields.fractions[output.cut] for output in breakdown.outputs
-         if output.role is Role.LOSS), NIL)
 
 
 def _finishing(cuts: tuple[CutUnderMethod, ...]) -> Fraction:

@@ -18,8 +18,9 @@ from fractions import Fraction
 
 from service.domain.balance_findings import balance_findings
 from service.domain.breakdown import Role
-from service.domain.breakdown_balance import BreakdownBalance, added, worth
+from service.domain.breakdown_balance import BreakdownBalance
 from service.domain.cascade import NO_GAPS, Costing, in_order
+from service.domain.exact_sums import added, worth
 from service.domain.findings import Finding, Gap
 from service.domain.kitchen import KitchenOnDay
 from service.domain.menu import DishFigures, dish_figures

@@ -15,9 +15,10 @@ from math import lcm
 
 from service.domain.as_purchased import makers
 from service.domain.breakdown import Breakdown
-from service.domain.breakdown_balance import BreakdownBalance, Broken, CutNeed, breakdown_balance, worth
+from service.domain.breakdown_balance import BreakdownBalance, Broken, CutNeed, breakdown_balance
 from service.domain.cascade import Costing
 from service.domain.cut_figures import CutSheet
+from service.domain.exact_sums import worth
 from service.domain.findings import Gap
 from service.domain.ingredient import Ingredient
 from service.domain.kitchen import KitchenOnDay

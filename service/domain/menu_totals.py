@@ -91,5 +91,3 @@ class MenuTotals:
 def units_of(published: str | None) -> int | None:
     """A published figure of 4 decimals in whole units of its last place."""
     return None if published is None else int(published.replace(".", "", 1))
-
-
