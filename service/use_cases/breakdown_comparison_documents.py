@@ -15,7 +15,7 @@ from service.domain.comparison_of_methods import CutUnderMethod, UnderMethod
 from service.domain.network import NIL
 from service.domain.publication import cost_in_words, share_in_words
 from service.domain.yields import Yields
-from service.use_cases.cost_rows import gap_documents
+from service.use_cases.cost_rows import finding_documents, gap_documents
 from service.use_cases.documents import Document
 
 
@@ -41,8 +41,7 @@ def method_documents(breakdown: Breakdown, methods: Sequence[UnderMethod]) -> li
         "method": under.method.value, "in_force": under.method is breakdown.method,
         "cost_per_kg_of_input": cost_in_words(under.cost_per_kg_of_input),
         "cuts": [_cut(cut) for cut in under.cuts], "gaps": gap_documents(under.gaps),
-        "findings": [{"code": found.code, "kind": found.kind, "record": found.record, "detail": found.detail}
-                     for found in under.findings],
+        "findings": finding_documents(under.findings),
     } for under in methods]
 
 

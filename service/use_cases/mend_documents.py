@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from service.domain.currency import minor_unit
 from service.domain.ingredient import Ingredient
+from service.domain.kitchen import KitchenOnDay
 from service.domain.kitchen_settings import KitchenSettings
 from service.domain.mends import Mending, Mends
 from service.domain.publication import cost_in_words, in_words, percent_in_words
@@ -17,10 +18,13 @@ HUNDRED = Fraction(100)
 
 def mending_of(snapshot: Snapshot) -> Mending:
     """What finds the mends of a snapshot's dishes; kept with it."""
-    kitchen = snapshot.kitchen
-    primals = frozenset(breakdown.input.ingredient for breakdown in kitchen.breakdowns.values()
-                        if breakdown.in_use and breakdown.input.ingredient is not None)
-    return snapshot.kept("mending", lambda: Mending(snapshot.costing, kitchen.settings, primals))
+    return snapshot.kept("mending", lambda: Mending(
+        snapshot.costing, snapshot.kitchen.settings, _primals(snapshot.kitchen)))
+
+
+def _primals(kitchen: KitchenOnDay) -> frozenset[str]:
+    return frozenset(breakdown.input.ingredient for breakdown in kitchen.breakdowns.values()
+                     if breakdown.in_use and breakdown.input.ingredient is not None)
 
 
 def dish_mends(snapshot: Snapshot, dish: str) -> Document:
