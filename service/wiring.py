@@ -25,38 +25,20 @@ from service.persistence.clock import Clock, clock_for, system_clock
 from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
 from service.rest.app import create_app
-from service.rest.cost_lists import COST_LISTS
 from service.rest.link_tokens import keep_tokens_out_of_logs
-from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.document import document_bytes
 from service.rest.openapi_layer.examples import load_examples
 from service.rest.pages.every_page import every_page
 from service.rest.pages.frame import site_pages
 from service.rest.paging import Cursors
 from service.rest.position import Positions
-from service.rest.resources.changes import changes
-from service.rest.resources.costs import costs
 from service.rest.resources.dish_cost_changes import dish_cost_changes
-from service.rest.resources.every_breakdown_figure import every_breakdown_figure
-from service.rest.resources.every_kept import every_kept
-from service.rest.resources.every_menu_figure import every_menu_figure
+from service.rest.resources.every_record import Files, every_record
 from service.rest.resources.feed_files import feed_files
 from service.rest.resources.feeds import feeds
-from service.rest.resources.impact import impact
-from service.rest.resources.keys import keys
 from service.rest.resources.margin_alerts import margin_alerts
-from service.rest.resources.price_list_templates import price_list_templates
-from service.rest.resources.price_movements import price_movements
-from service.rest.resources.price_proposals import price_proposals
-from service.rest.resources.prices import prices
-from service.rest.resources.purchase_price_variance import purchase_price_variance
-from service.rest.resources.sales import sales
-from service.rest.resources.settings import settings as settings_resource
-from service.rest.resources.supplier_items import supplier_items
 from service.rest.resources.webhook_deliveries import webhook_deliveries
 from service.rest.resources.webhooks import webhooks
-from service.rest.resources.workbook import workbook
-from service.rest.resources.yield_tests import yield_tests
 from service.rest.schemas.webhook_events import MESSAGES
 from service.rest.sessions import Sessions
 from service.settings import Settings
@@ -81,6 +63,7 @@ from service.web.site_making import make_site
 
 PARTS = "seamcost"
 """Where an application keeps what others of the same process share with it."""
+_FILES = Files(read_price_file, read_sales_csv, {"csv": csv_template, "xlsx": xlsx_template}, workbook_bytes)
 
 
 class Parts(NamedTuple):
@@ -211,7 +194,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
     allowances, site = Allowances(ledger.bookings, clock), make_site()
     app = create_app(
         [dish_cost_changes(positions, timeline, waiting, lambda key_id: still_opens(ledger, key_id, clock())),
-         *_resources(positions), margin_alerts(positions, watch),
+         *every_record(positions, _proposals(ledger, positions.snapshots), _FILES), margin_alerts(positions, watch),
          webhooks(ledger, check_target or target_check(settings.webhook_networks)),
          webhook_deliveries(positions, clock), feeds(ledger), feed_files(positions, allowances, clock)],
         authenticate=authenticate, sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
@@ -232,19 +215,8 @@ def _deliverer(ledger: Ledger, telling: Telling, watch: MarginWatch, settings: S
 
 def proposals(ledger: Ledger) -> Proposals:
     """What reading and accepting price proposals needs, for a command."""
-    return Proposals(ledger, Snapshots(ledger), Reviews(ledger))
+    return _proposals(ledger, Snapshots(ledger))
 
 
-def _resources(positions: Positions) -> list[Blueprint]:
-    ledger = positions.ledger
-    reviewing = Proposals(ledger, positions.snapshots, Reviews(ledger))
-    suppliers, ingredients, breakdowns, recipes, dishes = every_kept(positions)
-    return [
-        settings_resource(positions), suppliers, supplier_items(positions), ingredients, impact(positions),
-        prices(positions), price_proposals(positions, reviewing, read_price_file),
-        price_list_templates(positions, {"csv": csv_template, "xlsx": xlsx_template}),
-        price_movements(positions), purchase_price_variance(positions),
-        sales(positions, read_sales_csv), *every_menu_figure(positions),
-        breakdowns, yield_tests(positions), *every_breakdown_figure(positions), recipes, dishes,
-        workbook(positions, workbook_bytes), *(costs(costs_of, positions) for costs_of in COST_LISTS),
-        changes(positions), keys(ledger)]
+def _proposals(ledger: Ledger, snapshots: Snapshots) -> Proposals:
+    return Proposals(ledger, snapshots, Reviews(ledger))
