@@ -20,7 +20,7 @@ from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import sender
 from service.integrations.workbook.writing import workbook_bytes
 from service.persistence import backup as backing_up
-from service.persistence import migrating, restoring, verifying
+from service.persistence import backup_folder, migrating, restoring, verifying
 from service.persistence.clock import Clock, clock_for, system_clock
 from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
@@ -142,10 +142,22 @@ def migrate(settings: Settings) -> None:
     migrating.migrate(settings.database_url)
 
 
-def backup(settings: Settings, path: Path, progress: Callable[[int], None]) -> int:
-    """Write the whole ledger to a file; how many rows it holds."""
+def backup(settings: Settings, path: Path, progress: Callable[[int], None], proven: bool = False
+           ) -> backing_up.Written:
+    """Write the whole ledger to a file, and prove it where that is asked for."""
     with _opened(settings) as engines:
-        return backing_up.backup(engines, path, progress)
+        written = backing_up.backup(engines, path, progress)
+    if proven:
+        backup_folder.prove(path, path.with_name(f".{path.name}.proving"), _what_is_wrong)
+    return written
+
+
+def backup_into(settings: Settings, folder: Path, keep: int | None, proven: bool, progress: Callable[[int], None]
+                ) -> backup_folder.Kept:
+    """Write a backup into a folder of them, prove it where that is asked for, and let the oldest go."""
+    with _opened(settings) as engines:
+        return backup_folder.back_up_into(
+            engines, folder, now(settings), keep, _what_is_wrong if proven else None, progress)
 
 
 def restore(settings: Settings, path: Path, progress: Callable[[int], None]) -> int:
@@ -158,6 +170,10 @@ def verify(settings: Settings, anchors: Mapping[int, str]) -> Sequence[verifying
     """Walk the chain, and hold it to hashes noted elsewhere."""
     with _opened(settings) as engines:
         return verifying.verify(engines, anchors)
+
+
+def _what_is_wrong(engines: Engines) -> list[str]:
+    return [f"revision {broken.revision}: {broken.detail}" for broken in verifying.verify(engines)]
 
 
 def now(settings: Settings) -> datetime:

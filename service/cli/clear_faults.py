@@ -9,6 +9,7 @@ from contextlib import contextmanager
 import click
 
 from service.domain.errors import Fault, NotFound, WrongValue
+from service.persistence.backup_folder import FolderBusy, NotProven
 from service.persistence.engines import DatabaseUrlWrong
 from service.persistence.restoring import BackupDamaged, LedgerNotEmpty
 from service.settings import SettingWrong
@@ -39,7 +40,7 @@ def clear_faults() -> Iterator[None]:
     except Fault as fault:
         asked_wrongly = isinstance(fault, WrongValue | NotFound)
         raise (AskedWrongly if asked_wrongly else ClearFault)(fault.detail) from fault
-    except (LedgerUnavailable, LedgerNotEmpty, BackupDamaged) as error:
+    except (LedgerUnavailable, LedgerNotEmpty, BackupDamaged, FolderBusy, NotProven) as error:
         raise ClearFault(str(error)) from error
     except OSError as error:
         named = f"{error.filename}: " if error.filename else ""

@@ -5,11 +5,12 @@ from typing import Any
 
 import click
 
+from service.cli.backing_up import backup
 from service.cli.clear_faults import clear_faults
 from service.cli.costs import costs
 from service.cli.deliver import deliver
 from service.cli.keys import keys
-from service.cli.ledger_care import backup, migrate, restore, verify
+from service.cli.ledger_care import migrate, restore, verify
 from service.cli.openapi import openapi
 from service.cli.prices import prices
 from service.cli.serve import serve

@@ -1,4 +1,4 @@
-"""Care of the ledger: bring its database up to date, back it up, restore it, verify its chain."""
+"""Care of the ledger: bring its database up to date, restore it, verify its chain."""
 
 from pathlib import Path
 
@@ -22,24 +22,6 @@ def migrate(database: str | None) -> None:
     keep_files_private()
     wiring.migrate(settings)
     click.echo("The database is up to date.", err=True)
-
-
-@click.command()
-@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
-@click.option("--force", is_flag=True, help="Replace FILE if it is there.")
-@database_flag
-def backup(file: Path, force: bool, database: str | None) -> None:
-    """Write the whole ledger to FILE, while it is in use.
-
-    One consistent view, as JSON lines, compressed when the name ends in .gz; the same for both kinds of database, so
-    that a ledger can move from one to the other. The file holds prices and the hashes of keys: keep it safe.
-    """
-    settings = settings_of(database)
-    if file.exists() and not force:
-        raise ClearFault(f"{file} is there already; give another name, or --force to replace it.")
-    keep_files_private()
-    progress = Progress("Backing up", "rows")
-    progress.finish(wiring.backup(settings, file, progress))
 
 
 @click.command()

@@ -20,6 +20,7 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
@@ -40,26 +41,53 @@ Progress = Callable[[int], None]
 """Told how many rows are done, now and then."""
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What a backup holds: so many rows, as of the head's revision and its hash."""
+
+    rows: int
+    revision: int
+    hash: str
+
+
 def untold(rows: int) -> None:
     """Nobody wants to know."""
 
 
-def backup(engines: Engines, path: Path, progress: Progress = untold) -> int:
-    """Write the whole ledger to a file, and say how many rows it holds. The file appears when it is complete.
+def backup(engines: Engines, path: Path, progress: Progress = untold) -> Written:
+    """Write the whole ledger to a file, and say what it holds. The file appears when it is complete and on the disk.
+
+    Raises:  LedgerUnavailable, OSError.
+    """
+    unfinished = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        written = write_unfinished(engines, unfinished, path.suffix == ".gz", progress)
+        finish(unfinished, path)
+    finally:
+        unfinished.unlink(missing_ok=True)
+    return written
+
+
+def write_unfinished(engines: Engines, path: Path, compressed: bool, progress: Progress) -> Written:
+    """Write the whole ledger to a file that has not got its name yet.
 
     Raises:  LedgerUnavailable, OSError.
     """
     schema = schema_version(engines)
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}")
+    with database_faults(), _one_view(engines) as connection, opened(path, compressed, "wt") as file:
+        return _write(connection, schema, file, progress)
+
+
+def finish(unfinished: Path, path: Path) -> None:
+    """Give a file its name, once all of it is on the disk; the name is on the disk too when this returns."""
+    with unfinished.open("rb") as written:
+        os.fsync(written.fileno())
+    unfinished.replace(path)
+    folder = os.open(path.parent, os.O_RDONLY)
     try:
-        with database_faults(), _one_view(engines) as connection, opened(unfinished, path, "wt") as file:
-            rows = _write(connection, schema, file, progress)
-        with unfinished.open("rb") as written:
-            os.fsync(written.fileno())
-        unfinished.replace(path)
+        os.fsync(folder)
     finally:
-        unfinished.unlink(missing_ok=True)
-    return rows
+        os.close(folder)
 
 
 def backup_tables() -> list[Table]:
@@ -72,7 +100,7 @@ def at_once(table: Table) -> int:
     return min(_LARGE_AT_ONCE, _AT_ONCE) if table is proposals.price_proposal_part else _AT_ONCE
 
 
-def _write(connection: Connection, schema: str | None, file: IO[str], progress: Progress) -> int:
+def _write(connection: Connection, schema: str | None, file: IO[str], progress: Progress) -> Written:
     head = connection.execute(select(chain.ledger_head)).one()
     digest, rows = hashlib.sha256(), 0
 
@@ -94,7 +122,7 @@ def _write(connection: Connection, schema: str | None, file: IO[str], progress: 
                 progress(rows)
     file.write(json.dumps({"rows": rows, "sha256": digest.hexdigest()}) + "\n")
     progress(rows)
-    return rows
+    return Written(rows, head.revision, head.hash)
 
 
 def _streamed(connection: Connection, table: Table) -> Iterator[Any]:
@@ -113,8 +141,9 @@ def _one_view(engines: Engines) -> Iterator[Connection]:
         yield connection
 
 
-def opened(path: Path, name: Path, mode: str) -> IO[str]:
-    if name.suffix == ".gz":
+def opened(path: Path, compressed: bool, mode: str) -> IO[str]:
+    """A backup's file, to be read or written."""
+    if compressed:
         return gzip.open(path, mode, encoding="utf-8", newline="\n")  # type: ignore[return-value]
     return path.open(mode, encoding="utf-8", newline="\n")
 

@@ -57,7 +57,7 @@ class _Lines:
 
     def __iter__(self) -> Iterator[Any]:
         digest, line = hashlib.sha256(), ""
-        with opened(self.path, self.path, "rt") as file:
+        with opened(self.path, self.path.suffix == ".gz", "rt") as file:
             for following in file:
                 if line:
                     digest.update(line.encode("utf-8"))
