@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from flask import Flask
 
+from service.integrations.identity.provider import token_check
 from service.integrations.price_lists.reading import read_price_file
 from service.integrations.price_lists.templates import csv_template, xlsx_template
 from service.integrations.sales.sales_csv import read_sales_csv
@@ -44,9 +45,8 @@ from service.rest.sessions import Sessions
 from service.settings import Settings
 from service.shipped_files import shipped_folder
 from service.use_cases.allowances import Allowances
-from service.use_cases.asking_key import AskingKey, asking_key
+from service.use_cases.asking_key import Callers
 from service.use_cases.figure_timeline import FigureTimeline
-from service.use_cases.keys import still_opens
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Ledger
 from service.use_cases.raise_margin_alerts import MarginWatch
@@ -204,17 +204,16 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
     waiting = Waiting(settings.threads // 2, lambda: (ledger.head().revision, ledger.today()),
                       (LedgerUnavailable,))
 
-    def authenticate(secret: str) -> AskingKey | None:
-        return asking_key(ledger, secret, clock(), settings.requests_per_minute)
-
+    callers = Callers(ledger, clock, settings.requests_per_minute, token_check(settings.oidc, clock))
     allowances, site = Allowances(ledger.bookings, clock), make_site()
     app = create_app(
-        [dish_cost_changes(positions, timeline, waiting, lambda key_id: still_opens(ledger, key_id, clock())),
+        [dish_cost_changes(positions, timeline, waiting, callers.still_opens),
          *every_record(positions, _proposals(ledger, positions.snapshots), _FILES), margin_alerts(positions, watch),
          webhooks(ledger, check_target or target_check(settings.webhook_networks)),
          webhook_deliveries(positions, clock), feeds(ledger), feed_files(positions, allowances, clock)],
-        authenticate=authenticate, sessions=Sessions(authenticate, cache(ledger.signing_secret), clock),
-        allowances=allowances, readiness=readiness,
+        authenticate=callers.with_key, by_token=callers.with_token,
+        sessions=Sessions(callers.with_key, cache(ledger.signing_secret), clock), allowances=allowances,
+        readiness=readiness,
         make_docs=make_docs, prices_page=make_page("prices"), site=site,
         pages=site_pages(every_page(positions, watch), site.render, positions),
         examples=load_examples(shipped_folder("openapi") / "examples"), messages=MESSAGES,

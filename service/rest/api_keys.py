@@ -1,4 +1,4 @@
-"""Who may call: bearer keys, the scope that each view needs, and a gate that refuses whatever nobody has decided about.
+"""Who may call: keys and tokens, the scope that each view needs, and a gate that refuses what nobody has decided about.
 
     @needs("menu:write")     the key must have the scope
     @open_to_all             nobody needs a key (health, the API document and its docs, the pages and the way into
@@ -6,7 +6,8 @@
 
 Rules that always hold: a view with neither mark keeps the app from being made; a key is read from the Authorization
 field alone (as a bearer's, or by Basic as the password), or, where there is none, from a page's session (sessions.py);
-an unknown, expired and revoked key get the same answer.
+an unknown, expired and revoked key get the same answer. A token of the identity provider is told from a key by its
+full stops, and read as a bearer's alone.
 
 Source: RFC 6750 (bearer tokens, challenges); RFC 9110 section 11.
 """
@@ -28,18 +29,23 @@ from service.rest.http_faults import (
     NoSuchPath,
     NotAuthenticated,
     RepeatedParameter,
+    Unavailable,
     UnknownParameter,
 )
 from service.rest.problems import BEARER
 from service.rest.rate_limits import count
 from service.use_cases.allowances import Allowances
 from service.use_cases.keys import SCOPES
+from service.use_cases.token_identity import IdentityProviderUnavailable
 
 View = TypeVar("View", bound=Callable[..., Any])
 OPEN = "open"
 _INVALID_TOKEN = f'{BEARER}, error="invalid_token", error_description="The key is not valid"'
 _KEY_PARAMETERS = frozenset({"api_key", "apikey", "api-key", "access_token", "token", "key", "authorization"})
 _TOKEN = re.compile(r"[A-Za-z0-9._~+/-]{1,256}=*", re.ASCII)
+_PROVIDER_AGAIN_SECONDS = 5
+_WEB_TOKEN = re.compile(r"[A-Za-z0-9_-]+\.[A-Za-z0-9_-]*\.[A-Za-z0-9_-]*", re.ASCII)
+"""A JSON Web Token, as long as the server takes a header field."""
 
 
 class Caller(Protocol):
@@ -115,8 +121,9 @@ def access_of(app: Flask) -> Mapping[str, str]:
     return cast(Mapping[str, str], access)
 
 
-def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession, allowances: Allowances) -> None:
-    """Put the gate before every view of an app that has all its views.
+def guard(app: Flask, authenticate: Authenticate, by_token: Authenticate | None, by_session: CallerOfSession,
+          allowances: Allowances) -> None:
+    """Put the gate before every view of an app that has all its views. `by_token` reads tokens, where any are taken.
 
     Raises:  UndecidedView.
     """
@@ -136,7 +143,7 @@ def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession, a
             _refuse_key_in_query()
         if gate.scope != OPEN:
             given = asked.environ.get("HTTP_AUTHORIZATION")
-            found = by_session(asked) if given is None else _authenticated(authenticate, given)
+            found = by_session(asked) if given is None else _authenticated(authenticate, by_token, given)
             if found is None:
                 raise NotAuthenticated("Send a key: `Authorization: Bearer <key>`.", challenge=challenges(asked))
             g.caller = found
@@ -152,10 +159,13 @@ def guard(app: Flask, authenticate: Authenticate, by_session: CallerOfSession, a
     app.before_request(admit)
 
 
-def _authenticated(authenticate: Authenticate, given: str) -> Caller:
+def _authenticated(authenticate: Authenticate, by_token: Authenticate | None, given: str) -> Caller:
     scheme, _, secret = given.partition(" ")
     if scheme.lower() == "bearer":
-        return caller_with(authenticate, secret.strip(" "))
+        secret = secret.strip(" ")
+        if by_token is not None and _WEB_TOKEN.fullmatch(secret):
+            return _caller_with_token(by_token, secret)
+        return caller_with(authenticate, secret)
     if scheme.lower() == "basic":
         return caller_with(authenticate, key_by_basic(secret, request), challenge_by_basic(request))
     raise NotAuthenticated("Send the key as `Authorization: Bearer <key>`, or by Basic as the password; no other "
@@ -170,6 +180,22 @@ def caller_with(authenticate: Authenticate, secret: str, challenge: str = _INVAL
     found = authenticate(secret) if _TOKEN.fullmatch(secret) else None
     if found is None:
         raise NotAuthenticated("The key is not valid: it is unknown, expired or revoked.", challenge=(challenge,))
+    return found
+
+
+def _caller_with_token(by_token: Authenticate, token: str) -> Caller:
+    """Who calls with this token.
+
+    Raises:  NotAuthenticated, in the same words whatever is wrong with it; Unavailable when that cannot be told.
+    """
+    try:
+        found = by_token(token)
+    except IdentityProviderUnavailable:
+        raise Unavailable("The identity provider's signing keys are not at hand and cannot be read just now; try again "
+                          "shortly.", retry_after=_PROVIDER_AGAIN_SECONDS) from None
+    if found is None:
+        raise NotAuthenticated("The token is not valid here: it has ended, or is not signed by the identity provider "
+                               "for this service; the service's log says which.", challenge=(_INVALID_TOKEN,))
     return found
 
 

@@ -62,15 +62,16 @@ class _App(Flask):
 def create_app(
     resources: Iterable[Blueprint], *, authenticate: Authenticate, sessions: Sessions, allowances: Allowances,
     readiness: Callable[[], Mapping[str, bool]], make_docs: MakeDocs, prices_page: Page, site: Site,
-    pages: flask.Blueprint | None = None,
+    pages: flask.Blueprint | None = None, by_token: Authenticate | None = None,
     examples: Examples | None = None, messages: Mapping[str, type[Schema]] | None = None,
     unavailable: tuple[type[Exception], ...] = (),
 ) -> Flask:
     """The application.
 
-    `sessions` know who calls from a page; `allowances` count what each key asks; `readiness` names what must be well,
-    each True or False; `site` has the pages' templates and files, and `pages` their routes; `messages` are what
-    webhooks are sent, by event; `unavailable` are the errors that mean that the ledger cannot be reached (503).
+    `by_token` reads an identity provider's tokens; `sessions` know who calls from a page; `allowances` count what
+    each key asks; `readiness` names what must be well, each True or False; `site` has the pages' templates and files,
+    and `pages` their routes; `messages` are what webhooks are sent, by event; `unavailable` are the errors that mean
+    that the ledger cannot be reached (503).
 
     Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
              of one name.
@@ -95,5 +96,5 @@ def create_app(
     answer_faults(app, unavailable)
     accompany(app)
     tell_what_is_left(app)
-    guard(app, authenticate, sessions.caller, allowances)
+    guard(app, authenticate, by_token, sessions.caller, allowances)
     return app

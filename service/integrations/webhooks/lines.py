@@ -7,11 +7,15 @@ and the certificate must be the name's. After connecting, the other end is held 
 import io
 import socket
 import ssl
+from collections.abc import Sequence
+from contextlib import suppress
 from ipaddress import ip_address
 from typing import Any
 
 from service.integrations.webhooks.addresses import Address
 from service.integrations.webhooks.deadline import Deadline
+
+MOST_ADDRESSES = 4
 
 
 class AnswerTooLong(OSError):
@@ -88,6 +92,15 @@ def connected(address: Address, port: int, deadline: Deadline, seconds: float) -
         connection.close()
         raise
     return connection
+
+
+def connected_to_one_of(addresses: Sequence[Address], port: int, deadline: Deadline, seconds: float) -> socket.socket:
+    """A connection to the first of the addresses that takes it; the last one's failure where none does."""
+    *others, last = addresses[:MOST_ADDRESSES]
+    for address in others:
+        with suppress(OSError):
+            return connected(address, port, deadline, seconds)
+    return connected(last, port, deadline, seconds)
 
 
 def spoken_to(connection: socket.socket, name: str, tls: ssl.SSLContext, deadline: Deadline) -> ssl.SSLSocket:

@@ -15,19 +15,18 @@ Source: OWASP, Server-Side Request Forgery Prevention; CWE-918, CWE-367; Standar
 """
 
 import re
-import socket
 import ssl
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from http.client import HTTPException, HTTPResponse
 
 from service.domain.errors import WrongValue
-from service.integrations.webhooks.addresses import Address, Networks, may_be_called, may_be_right
+from service.integrations.webhooks.addresses import Networks, may_be_called, may_be_right
 from service.integrations.webhooks.answers import outcome_of
 from service.integrations.webhooks.deadline import Deadline
-from service.integrations.webhooks.lines import AnotherPeer, Line, connected, spoken_to
+from service.integrations.webhooks.lines import AnotherPeer, Line, connected_to_one_of, spoken_to
 from service.integrations.webhooks.looking_up import LookedUpInVain, LookUp, looked_up
 from service.integrations.webhooks.target_urls import Target, target_of
 from service.use_cases.webhook_sending import Came, Outcome, Send
@@ -51,7 +50,6 @@ class CallLimits:
 
 
 LIMITS = CallLimits()
-MOST_ADDRESSES = 4
 
 
 def in_utc() -> datetime:
@@ -76,7 +74,7 @@ def sender(networks: Networks, look_up: LookUp = looked_up, limits: CallLimits =
             addresses = look_up(target.host, target.port, deadline.left(limits.look_up_seconds))
             if not may_be_called(target, addresses, networks):
                 return Outcome(Came.TARGET_REFUSED)
-            with closing(_connected(addresses, target.port, deadline, limits.connect_seconds)) as connection:
+            with closing(connected_to_one_of(addresses, target.port, deadline, limits.connect_seconds)) as connection:
                 safe = spoken_to(connection, target.host, tls, deadline) if target.secure else connection
                 with closing(Line(safe, deadline, limits.most_bytes)) as line:
                     line.sendall(_request(target, fields, body))
@@ -93,15 +91,6 @@ def _hold_to_their_form(fields: Mapping[str, str]) -> None:
     for name, text in fields.items():
         if not (FIELD_NAME.fullmatch(name) and FIELD_TEXT.fullmatch(text)) or name.lower() in TAKEN:
             raise ValueError(f"{name!r} with {text!r} is no header field that can be sent with a message.")
-
-
-def _connected(addresses: Sequence[Address], port: int, deadline: Deadline, seconds: float) -> socket.socket:
-    """A connection to the first of the addresses that takes it; the last one's failure where none does."""
-    *others, last = addresses[:MOST_ADDRESSES]
-    for address in others:
-        with suppress(OSError):
-            return connected(address, port, deadline, seconds)
-    return connected(last, port, deadline, seconds)
 
 
 def _request(target: Target, fields: Mapping[str, str], body: bytes) -> bytes:

@@ -77,7 +77,11 @@ SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {
                "`feeds:manage` (feed links), `webhooks:manage`, `sales:write`, `admin` (all)."},
     "basic": {"type": "http", "scheme": "basic", "description":
               "The same keys for programs that have no field for a header: the key is the password (RFC 7617), the "
-              "user name may be anything."}}
+              "user name may be anything."},
+    "token": {"type": "http", "scheme": "bearer", "bearerFormat": "JWT", "description":
+              "Where the operator of the service has named an OpenID Connect provider: an access token of it for this "
+              "service, as `Authorization: Bearer <token>`. The operator says which of its claims open which of the "
+              "scopes above; what nothing opens is 403."}}
 
 CODE_SCHEMA: Mapping[str, Any] = {"type": "string", "pattern": f"^{CODE_PATTERN}$", "maxLength": CODE_LENGTH}
 

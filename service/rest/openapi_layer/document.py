@@ -81,7 +81,7 @@ def _secure(operation: dict[str, Any], scope: str) -> None:
         for status in _OPEN_PROBLEMS:
             _may_answer(operation, status)
         return
-    operation["security"] = [{"bearer": []}, {"basic": []}]
+    operation["security"] = [{"bearer": []}, {"basic": []}, {"token": []}]
     told = f"Needs a key with the scope `{scope}`."
     operation["description"] = "\n\n".join(filter(None, (operation.get("description"), told)))
     operation["x-scope"] = scope

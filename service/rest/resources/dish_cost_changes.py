@@ -24,8 +24,8 @@ LONGEST_LOOK_BACK_SECONDS = 2
 """How long a page is put together before it goes out as far as it is: there is more then."""
 COME_BACK_SECONDS = 5
 """What a poller is told who finds no place to wait."""
-StillOpens = Callable[[str], bool]
-"""Whether the key of this id is still good."""
+StillOpens = Callable[[Any], bool]
+"""Whether a caller's key or token is still good."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +52,8 @@ class _Feed:
                 if not self.waiting.until_moved((asked.head.revision, asked.today), until - monotonic()):
                     break
                 asked = _asked(self.positions, self.positions.ledger.head())
-                if not self.still_opens(caller().key_id):
-                    raise NotAuthenticated("The key was good when the wait began, and is not any more.")
+                if not self.still_opens(caller()):
+                    raise NotAuthenticated("The key or token was good when the wait began, and is not any more.")
                 found = self.page(found.go_on, limit, asked)
         return found, asked, {}
 

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.integrations.webhooks import sending
+from service.integrations.webhooks import lines, sending
 from service.integrations.webhooks.looking_up import looked_up
 from service.integrations.webhooks.sending import LIMITS, CallLimits, sender
 from service.use_cases.webhook_sending import Came, Outcome
@@ -299,7 +299,7 @@ def send_and_note(called):
     def send_and_note(url, addresses):
         answered[:], called[:] = addresses, []
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(sending, "connected", connect)
+            patch.setattr(lines, "connected", connect)
             return send(url, FIELDS, BODY)
 
     return send_and_note
