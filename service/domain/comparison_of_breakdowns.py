@@ -13,6 +13,7 @@ from service.domain.breakdown import Breakdown
 from service.domain.breakdown_pools import InputCost
 from service.domain.breakdown_value import BreakdownValue, value_of
 from service.domain.cut_figures import CutSheet
+from service.domain.exact_sums import less
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import ONE
 from service.domain.yields import Yields
@@ -35,11 +36,11 @@ class SideOfBreakdown:
     @property
     def margin_after_labour(self) -> Fraction | None:
         """What is left of the value when the input is paid for."""
-        return _less(self.value.after_labour, self.input_cost.cost)
+        return less(self.value.after_labour, self.input_cost.cost)
 
     @property
     def margin_before_labour(self) -> Fraction | None:
-        return _less(self.value.before_labour, self.input_cost.material)
+        return less(self.value.before_labour, self.input_cost.material)
 
 
 def of_the_same_input(breakdown: Breakdown, kitchen: KitchenOnDay) -> tuple[Breakdown, ...]:
@@ -61,7 +62,3 @@ def _side(each: Breakdown, compared: Breakdown, kitchen: KitchenOnDay, sheet: Cu
     return SideOfBreakdown(
         each, yields, value_of(each, yields, kitchen.settings, ONE), input_cost,
         tuple(cut for cut in own if cut not in others), tuple(cut for cut in others if cut not in own))
-
-
-def _less(value: Fraction | None, cost: Fraction | None) -> Fraction | None:
-    return None if value is None or cost is None else value - cost

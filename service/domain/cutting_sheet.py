@@ -17,6 +17,7 @@ from service.domain.breakdown import Breakdown, Output, Role
 from service.domain.cascade import Costing
 from service.domain.cautions import CAUTIONS
 from service.domain.cut_figures import Chain, CutFigures, CutSheet
+from service.domain.exact_sums import times
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import ONE
 from service.domain.portions import Piece, Pieces, PortionFigures, portioned
@@ -44,7 +45,7 @@ class SheetLine:
             "cut": output.cut, "name": output.name, "role": output.role.value, "uses": list(output.uses),
             "yield": share_in_words(self.yield_fraction), "kg_per_piece": cost_in_words(self.weight_kg),
             "material_cost_per_kg": cost_in_words(material), "labour_cost_per_kg": cost_in_words(labour),
-            "cost_per_kg": cost_in_words(cost), "cost_per_piece": cost_in_words(_times(cost, self.weight_kg)),
+            "cost_per_kg": cost_in_words(cost), "cost_per_piece": cost_in_words(times(cost, self.weight_kg)),
             "market_value": _words(output.market_value), "credit_value": _words(output.credit_value),
             "disposal_cost": _words(output.disposal_cost) if output.role is Role.LOSS else None,
             "portion_weight_kg": _words(output.portion_weight_kg),
@@ -79,7 +80,7 @@ class CuttingSheet:
             "input_kg_per_piece": cost_in_words(self.input_kg_per_piece),
             "yield_basis": self.yields.basis, "tests": len(self.yields.counting),
             "unaccounted": share_in_words(self.yields.unaccounted),
-            "unaccounted_kg_per_piece": cost_in_words(_times(self.yields.unaccounted, self.input_kg_per_piece)),
+            "unaccounted_kg_per_piece": cost_in_words(times(self.yields.unaccounted, self.input_kg_per_piece)),
             "purge": None if drained is None else share_in_words(drained.purge),
             "cutting_loss": None if drained is None else share_in_words(drained.cutting_loss),
             "outputs": [line.as_published() for line in self.lines],
@@ -98,7 +99,7 @@ def cutting_sheet(code: str, kitchen: KitchenOnDay, costing: Costing) -> Cutting
     cuts = CutSheet(kitchen, costing)
     made_here = {cut for cut, (maker, _) in makers(kitchen).items() if maker is breakdown}
     yields, piece = cuts.yields(breakdown), Pieces(kitchen).of(breakdown)
-    weight = _times(_yield_of_input(breakdown, cuts), piece.weight_kg)
+    weight = times(_yield_of_input(breakdown, cuts), piece.weight_kg)
     lines = tuple(
         _line(output, piece, weight, yields, cuts.figures(output.cut) if output.cut in made_here else None)
         for output in breakdown.outputs)
@@ -108,7 +109,7 @@ def cutting_sheet(code: str, kitchen: KitchenOnDay, costing: Costing) -> Cutting
 def _line(output: Output, piece: Piece, input_kg: Fraction | None, yields: Yields, figures: CutFigures | None
           ) -> SheetLine:
     fraction = yields.fractions[output.cut]
-    weight = _times(fraction, input_kg)
+    weight = times(fraction, input_kg)
     cost = None if figures is None else figures.cost_per_kg
     return SheetLine(output, fraction, weight, figures, portioned(piece, weight, output.portion_weight_kg, cost),
                      statistics_of(output.cut, yields.counting))
@@ -139,9 +140,6 @@ def _sureness(statistics: YieldStatistics | None) -> dict[str, Any]:
         "interval_95": None if interval is None else [share_in_words(bound) for bound in interval],
     }
 
-
-def _times(one: Fraction | None, other: Fraction | None) -> Fraction | None:
-    return None if one is None or other is None else one * other
 
 
 def _words(value: Any) -> str | None:

@@ -1,4 +1,4 @@
-"""Sums of many exact figures, quickly; and of figures some of which may not be known.
+"""Sums of many exact figures, quickly; and sums, differences and products of figures that may not be known.
 
 Adding fractions one by one reduces at every step; figures of one menu share few denominators, so their numerators are
 added up per denominator, and what is left is brought to the common one and reduced once.
@@ -32,3 +32,13 @@ def worth(quantity: Fraction | None, each: Fraction | None) -> Fraction | None:
 def added(*parts: Fraction | None) -> Fraction | None:
     """The sum; None while one of them is not known."""
     return None if None in parts else exact_sum(part for part in parts if part is not None)
+
+
+def less(one: Fraction | None, other: Fraction | None) -> Fraction | None:
+    """The difference; None while either is not known."""
+    return None if one is None or other is None else one - other
+
+
+def times(one: Fraction | None, other: Fraction | None) -> Fraction | None:
+    """The product; None while either is not known."""
+    return None if one is None or other is None else one * other

@@ -15,6 +15,7 @@ from fractions import Fraction
 from service.domain.allocation import RULES, allocate, carrier_of
 from service.domain.breakdown import Breakdown, Method, Output, Role
 from service.domain.cut_figures import CutFigures
+from service.domain.exact_sums import added, times
 from service.domain.live_table import Cell, Entry, Given, Label, Live, Table
 from service.domain.rounding import SHARE_PLACES, UNIT_COST_PLACES, published
 from service.domain.workbook_cut_columns import cut_columns
@@ -81,9 +82,9 @@ class _Shares:
 def sums_shared(source: WorkbookSource, breakdown: Breakdown) -> tuple[Fraction | None, Fraction | None]:
     """Per kg of input, the sum of value x yield, and that of the finishing of outputs with a value."""
     shares = _Shares(source, breakdown, source.sheet.yields(breakdown))
-    products = [_times(value, shares.yields.fractions[cut]) for cut, value in shares.values.items()]
+    products = [times(value, shares.yields.fractions[cut]) for cut, value in shares.values.items()]
     finishing = [_finishing(shares, output) for output in breakdown.outputs if output.role.carries_joint_cost]
-    return _sum(products), _sum(finishing)
+    return added(*products), added(*finishing)
 
 
 def _names_and_entries(breakdown: Breakdown, output: Output, yields: Yields) -> dict[str, Cell]:
@@ -112,7 +113,7 @@ def _weights(breakdown: Breakdown, output: Output, yields: Yields) -> dict[str, 
     cells: dict[str, Cell] = {"yield": Live(formula, fraction)}
     if output.role is Role.BY_PRODUCT:
         value = None if output.credit_value is None else Fraction(output.credit_value)
-        cells["credited"] = Live("IF({yield}=0,0,[credit]*{yield})", _times(value, fraction) if fraction else NIL)
+        cells["credited"] = Live("IF({yield}=0,0,[credit]*{yield})", times(value, fraction) if fraction else NIL)
     elif output.role is Role.LOSS:
         cells["disposed"] = Live("[disposal]*{yield}", Fraction(output.disposal_cost) * fraction)
     return cells
@@ -126,7 +127,7 @@ def _carried(shares: _Shares, output: Output, figures: CutFigures | None) -> dic
     within = shares.named(CREDITS_WITHIN_COST)
     return {
         "value": Given(ONE) if shares.single else Live(_value_by(method), value),
-        "value_yield": Live("{value}*{yield}", _times(value, shares.yields.fractions[output.cut])),
+        "value_yield": Live("{value}*{yield}", times(value, shares.yields.fractions[output.cut])),
         "finishing_yield": Live("IF({value}>0,[finishing]*{yield},0)", _finishing(shares, output)),
         "per_pool": Live(f"IF({{yield}}>0,IF({total}>0,{{value}}/{total},NA()),NA())",
                          None if carried is None else carried.material_per_pool),
@@ -230,11 +231,3 @@ def _finishing(shares: _Shares, output: Output) -> Fraction | None:
 
 def _at_least_nil(value: Fraction | None) -> Fraction | None:
     return None if value is None else max(value, NIL)
-
-
-def _times(value: Fraction | None, factor: Fraction) -> Fraction | None:
-    return None if value is None else value * factor
-
-
-def _sum(values: list[Fraction | None]) -> Fraction | None:
-    return None if None in values else sum((value for value in values if value is not None), NIL)

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from service.domain.as_purchased import as_purchased
+from service.domain.exact_sums import times
 from service.domain.live_table import Band, Cell, Column, Entry, Form, Given, Label, Live, Table
 from service.domain.network import Key
 from service.domain.recipe import Line
@@ -84,15 +85,11 @@ def _costs(source: WorkbookSource, owner: Key, line: Line, taken: Fraction | Non
         at_least = f"IFERROR({{as_purchased}}*[factor]*{known_of(line.recipe)},0)"
     return {
         "unit_material": Live(material_of(line.uses), figures.material), "unit_labour": unit_labour,
-        "material": Live(material, _times(figures.material, taken)),
-        "labour": Live(labour, _times(figures.labour, taken)),
+        "material": Live(material, times(figures.material, taken)),
+        "labour": Live(labour, times(figures.labour, taken)),
         "at_least": Live(_at_least(at_least), NIL if taken is None else taken * figures.known_material)}
 
 
 def _at_least(otherwise: str) -> str:
     """The material where it is known; of a recipe what is known of it; else nothing."""
     return f"IF(ISNUMBER({{material}}),{{material}},{otherwise})"
-
-
-def _times(value: Fraction | None, factor: Fraction | None) -> Fraction | None:
-    return None if value is None or factor is None else value * factor

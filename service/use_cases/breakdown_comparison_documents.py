@@ -12,6 +12,7 @@ from service.domain.breakdown_value import BreakdownValue, UsedOutput
 from service.domain.cascade import in_order
 from service.domain.comparison_of_breakdowns import SideOfBreakdown
 from service.domain.comparison_of_methods import CutUnderMethod, UnderMethod
+from service.domain.exact_sums import less, times
 from service.domain.network import NIL
 from service.domain.publication import cost_in_words, share_in_words
 from service.domain.yields import Yields
@@ -52,7 +53,7 @@ def side_documents(sides: Sequence[SideOfBreakdown]) -> list[Document]:
         "yield_basis": side.yields.basis, **_parts(side.value),
         "margin_before_labour": cost_in_words(side.margin_before_labour),
         "margin_after_labour": cost_in_words(side.margin_after_labour),
-        "after_labour_against_the_first": cost_in_words(_less(side.value.after_labour, sides[0].value.after_labour)),
+        "after_labour_against_the_first": cost_in_words(less(side.value.after_labour, sides[0].value.after_labour)),
         "gives_also": list(side.gives_also), "does_not_give": list(side.does_not_give),
         "outputs": [_output(output) | {"kg_per_kg_of_input": cost_in_words(output.comes_off)}
                     for output in side.value.outputs],
@@ -66,8 +67,8 @@ def break_or_buy_document(compared: BreakOrBuy) -> Document:
     return {
         "input_kg": cost_in_words(value.input_kg), "basis": paid.basis,
         "buying": cost_in_words(value.cuts),
-        "input_material_cost": cost_in_words(_times(paid.material, value.input_kg)),
-        "input_labour_cost": cost_in_words(_times(paid.labour, value.input_kg)),
+        "input_material_cost": cost_in_words(times(paid.material, value.input_kg)),
+        "input_labour_cost": cost_in_words(times(paid.labour, value.input_kg)),
         **_parts(value),
         "with_labour": _verdict(compared.with_labour), "without_labour": _verdict(compared.without_labour),
         "lost_to_what_is_not_used": cost_in_words(value.lost),
@@ -130,11 +131,3 @@ def _finishing(one: Finishing) -> Document:
 
 def _words(value: Decimal | None) -> str | None:
     return None if value is None else cost_in_words(Fraction(value))
-
-
-def _times(cost: Fraction | None, quantity: Fraction) -> Fraction | None:
-    return None if cost is None else cost * quantity
-
-
-def _less(one: Fraction | None, other: Fraction | None) -> Fraction | None:
-    return None if one is None or other is None else one - other

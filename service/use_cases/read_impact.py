@@ -23,7 +23,7 @@ def read_impact(snapshot: Snapshot, ingredient: str) -> Document:
     record = kitchen.ingredients.get(ingredient)
     if record is None:
         raise NotFound(f"There is no ingredient {ingredient!r} on {snapshot.position.day}.")
-    users = snapshot.kept("users", lambda: users_of(uses_of(kitchen)))
+    users = snapshot.kept("users", lambda: users_of(snapshot.kept("uses", lambda: uses_of(kitchen))))
     weights = snapshot.kept("line weights", lambda: LineWeights(snapshot.network))
     impact = impact_of(ingredient, kitchen, snapshot.costing, users, weights)
     return {

@@ -8,8 +8,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from service.domain.cascade import in_order
 from service.domain.dishes_chosen import CodeSold, DishesChosen, dishes_chosen, sections_of
 from service.domain.errors import WrongValue
+from service.domain.exact_sums import less
 from service.domain.history import recorded_last
 from service.domain.kitchen import Kitchen
 from service.domain.menu_engineering import DishInMatrix, Matrix, MenuClass, menu_matrix
@@ -89,11 +91,11 @@ def _dish(found: Engineered, dish: DishInMatrix) -> Document:
         "food_cost": cost_in_words(_each(sales.food_cost, sales.covers)),
         "contribution": cost_in_words(sales.contribution),
         "total_contribution": cost_in_words(sales.total_contribution),
-        "covers_over_line": in_words(_less(sales.covers, line), LINE_PLACES),
-        "contribution_over_mean": cost_in_words(_less(sales.contribution, mean)),
+        "covers_over_line": in_words(less(sales.covers, line), LINE_PLACES),
+        "contribution_over_mean": cost_in_words(less(sales.contribution, mean)),
         "popular": dish.popular, "contributing": dish.contributing,
         "class": None if dish.menu_class is None else dish.menu_class.value,
-        "gaps": gap_documents(sorted(sales.gaps, key=lambda gap: (gap.kind, gap.record, gap.code)))}
+        "gaps": gap_documents(in_order(sales.gaps))}
 
 
 def _named(kitchen: Kitchen, code: str) -> Document:
@@ -109,7 +111,3 @@ def _code(each: CodeSold) -> Document:
 def _each(whole: Fraction | None, covers: Fraction) -> Fraction | None:
     """Of a portion."""
     return None if whole is None else whole / (covers or 1)
-
-
-def _less(one: Fraction | None, other: Fraction | None) -> Fraction | None:
-    return None if one is None or other is None else one - other

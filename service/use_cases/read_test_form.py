@@ -12,6 +12,7 @@ from math import ceil, floor
 from service.domain.as_purchased import makers
 from service.domain.breakdown import Breakdown
 from service.domain.cautions import CAUTIONS
+from service.domain.chains import first_of
 from service.domain.errors import NotFound
 from service.domain.kitchen import KitchenOnDay
 from service.domain.rounding import published, text
@@ -43,14 +44,7 @@ def read_test_form(snapshot: Snapshot, breakdown: str | None) -> Document:
 
 def source_of(plan: Breakdown, kitchen: KitchenOnDay) -> str | None:
     """The ingredient at the start of a breakdown's chain; None where the chain breaks off."""
-    made, seen = makers(kitchen), set()
-    while plan.input.ingredient is None:
-        cut = plan.input.cut or ""
-        if cut in seen or cut not in made:
-            return None
-        seen.add(cut)
-        plan = made[cut][0]
-    return plan.input.ingredient
+    return first_of(plan, kitchen).input.ingredient
 
 
 def _listed(plan: Breakdown, kitchen: KitchenOnDay) -> Document:
