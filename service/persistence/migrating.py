@@ -93,6 +93,8 @@ def _wal_connection(path: Any) -> Any:
     connection = sqlite_engine.connect(path, create=True)
     try:
         connection.execute("PRAGMA foreign_keys=OFF").close()
+        # A table that is made anew is gone for a moment, and triggers of other tables ask for it.
+        connection.execute("PRAGMA legacy_alter_table=ON").close()
         connection.execute("PRAGMA journal_mode=WAL").fetchone()
         sqlite_engine.check_write_ahead_log(connection)
     except BaseException:

@@ -12,11 +12,12 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, func, insert, select
+from sqlalchemy import Connection, Table, func, select, update
 
 from service.persistence.backup import FORMAT, VERSION, Progress, at_once, backup_tables, newest_schema, opened, untold
 from service.persistence.column_types import Day, Flag, Instant, JsonText, Millionths
 from service.persistence.engines import Engines
+from service.persistence.row_storing import store_rows
 from service.persistence.tables import chain
 from service.persistence.verifying import verify_on
 
@@ -39,8 +40,8 @@ def restore(engines: Engines, path: Path, progress: Progress = untold) -> int:
             connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
         connection.execute(select(chain.ledger_head).with_for_update())
         _refuse_unless_empty(connection)
-        connection.execute(delete(chain.ledger_head))
         heading = _store(connection, _Lines(path), progress)
+        _move_head(connection, heading.pop("head", None))
         breaks = verify_on(connection, {})
         head = connection.execute(select(chain.ledger_head)).one_or_none()
         if breaks or head is None or (head.revision, head.hash) != (heading["revision"], heading["hash"]):
@@ -92,7 +93,8 @@ def _store(connection: Connection, lines: _Lines, progress: Progress) -> dict[st
     for part in parts:
         if isinstance(part, dict):
             done += keep.flush() if keep else 0
-            keep = _Batch(connection, _table(tables, part, lines.path.name), part["columns"])
+            table = _table(tables, part, lines.path.name)
+            keep = _Batch(connection, table, part["columns"], heading if table is chain.ledger_head else None)
         elif keep is None:
             raise BackupDamaged(f"{lines.path.name} holds a row of no table.")
         elif keep.add(part):
@@ -120,11 +122,17 @@ def _table(tables: dict[str, Table], part: dict[str, Any], name: str) -> Table:
     return table
 
 
-class _Batch:
-    """Rows of one table on their way in."""
+def _move_head(connection: Connection, head: dict[str, Any] | None) -> None:
+    """The head moves last, as it does for a write: until then what its revisions brought is let in."""
+    if head is not None:
+        connection.execute(update(chain.ledger_head).values(head))
 
-    def __init__(self, connection: Connection, table: Table, columns: list[str]) -> None:
-        self._connection, self._table, self._columns = connection, table, columns
+
+class _Batch:
+    """Rows of one table on their way in; the head's one row is set aside in `aside`."""
+
+    def __init__(self, connection: Connection, table: Table, columns: list[str], aside: dict[str, Any] | None) -> None:
+        self._connection, self._table, self._columns, self._aside = connection, table, columns, aside
         self._read = [_reader(table.c[name].type) for name in columns]
         self._rows: list[dict[str, Any]] = []
 
@@ -140,8 +148,10 @@ class _Batch:
 
     def flush(self) -> int:
         rows, self._rows = self._rows, []
-        if rows:
-            self._connection.execute(insert(self._table), rows)
+        if self._aside is not None:
+            self._aside["head"] = rows[-1] if rows else None
+        else:
+            store_rows(self._connection, self._table, rows)
         return len(rows)
 
 

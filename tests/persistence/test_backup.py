@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from sqlalchemy import event, select
+from sqlalchemy import select
 
 from service.domain.supplier import Supplier
 from service.persistence.backup import Written, backup, backup_tables
@@ -14,6 +14,7 @@ from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import newest_version
 from service.persistence.restoring import BackupDamaged, LedgerNotEmpty, restore
+from service.persistence.row_storing import store_rows
 from service.persistence.verifying import verify
 from service.use_cases.ports import AccessKey, Entry
 from tests.builders import a_price
@@ -149,15 +150,14 @@ def test_a_damaged_backup_leaves_the_ledger_empty(filled, engines, other, tmp_pa
 def test_large_rows_are_held_in_memory_few_at_a_time(filled, engines, other, tmp_path, monkeypatch):
     told = {}
 
-    def count(_connection, _cursor, statement, parameters, *_):
-        table = statement.split()[2].lower() if statement.startswith("INSERT") else ""
-        told[table] = max(told.get(table, 0), len(parameters) if isinstance(parameters, list) else 1)
+    def counted(connection, table, kept):
+        told[table.name] = max(told.get(table.name, 0), len(kept))
+        store_rows(connection, table, kept)
 
     monkeypatch.setattr("service.persistence.backup._LARGE_AT_ONCE", 1)
+    monkeypatch.setattr("service.persistence.restoring.store_rows", counted)
     backup(engines, tmp_path / "b")
-    event.listen(other.writing, "before_cursor_execute", count)
     restore(other, tmp_path / "b")
-    event.remove(other.writing, "before_cursor_execute", count)
     assert told["price_proposal_part"] == 1 < told["entry"]
 
 

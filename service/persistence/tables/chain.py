@@ -1,7 +1,8 @@
 """The ledger itself: revisions, their entries, the head, and what stands beside the chain.
 
 `revision` and `entry` are append-only (triggers, on both engines); a revision continues the one before it. The head is
-one row, which every writer locks first. Last use of a key and idempotency rows are off the chain.
+one row, which every writer locks first; `promised` is the last revision that was inserted, which the head must have
+moved to when the transaction commits. Last use of a key and idempotency rows are off the chain.
 """
 
 from sqlalchemy import (
@@ -63,11 +64,13 @@ ledger_head = Table(
     *_hash("hash"),
     Column("figures_revision", Number, nullable=False),
     *_hash("figures_hash"),
+    Column("promised", Number, ForeignKey("ledger_head.revision", deferrable=True, initially="DEFERRED")),
     PrimaryKeyConstraint("id"),
     CheckConstraint("id = 1", name="one_row"),
     CheckConstraint("figures_revision BETWEEN 0 AND revision", name="figures_revision"),
     sqlite_strict=True,
 )
+Index("uq_ledger_head_revision", ledger_head.c.revision, unique=True)
 
 signing_secret = Table(
     "signing_secret", metadata,
