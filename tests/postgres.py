@@ -10,11 +10,12 @@ import pwd
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from importlib.util import find_spec
 from itertools import count
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import psycopg
@@ -82,11 +83,12 @@ def _roomy_memory() -> str | None:
     return memory if os.path.isdir(memory) and shutil.disk_usage(memory).free > 2 * 2**30 else None
 
 
-def _start(programs: Path, folder: Path, demoted: dict[str, Any]) -> None:
+def _start(programs: Path, folder: Path, demoted: dict[str, Any], told: Mapping[str, str] = MappingProxyType(_SETTINGS)
+           ) -> None:
     _call([programs / "initdb", "-D", folder / "data", "-U", "seamcost", "-A", "trust", "-E", "UTF8", "--no-locale",
            "--no-sync"], folder, demoted)
     with (folder / "data" / "postgresql.auto.conf").open("a") as settings:
-        settings.writelines(f"{name} = '{value}'\n" for name, value in _SETTINGS.items())
+        settings.writelines(f"{name} = '{value}'\n" for name, value in told.items())
         settings.write(f"unix_socket_directories = '{folder}'\n")
     _call([programs / "pg_ctl", "-D", folder / "data", "-w", "-l", folder / "log", "start"], folder, demoted)
 

@@ -1,5 +1,13 @@
 """Every part of the breaking programme, in the order of the table in DEVELOPERS.md."""
 
+from tests.reliability import conflicts, exact_figures, kills, model, one_effect, power_cut
 from tests.reliability.programme import Programme
 
-PROGRAMMES: tuple[Programme, ...] = ()
+PROGRAMMES: tuple[Programme, ...] = (
+    exact_figures.PROGRAMME,
+    conflicts.PROGRAMME,
+    one_effect.PROGRAMME,
+    model.PROGRAMME,
+    kills.PROGRAMME,
+    power_cut.PROGRAMME,
+)

@@ -33,6 +33,11 @@ class Run:
     """The PostgresServer, where the engine is PostgreSQL."""
 
     @property
+    def engine(self) -> str:
+        """One of ENGINES."""
+        return self.database_url.partition(":")[0].partition("+")[0]
+
+    @property
     def in_time(self) -> bool:
         """Whether there is time for another case (`until` is by the monotonic clock)."""
         return time.monotonic() < self.until

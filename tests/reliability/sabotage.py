@@ -1,0 +1,178 @@
+"""Breaks the service on purpose, so that every check is seen to fail once.
+
+The service knows nothing of it: a process of the tests changes what it has imported, and then runs the real thing
+(launcher.py; gunicorn forks after the break). `test_sabotage.py` shows for each switch a part of the programme that
+turns red.
+"""
+
+import contextlib
+import sys
+import time
+from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+from sqlalchemy import event
+
+from service.domain import rounding, settle
+from service.persistence import engines, postgresql_engine, remembering, sqlite_engine, write_work
+from service.persistence.ledger import SqlLedger
+from service.persistence.write_work import SqlWriteWork
+from service.rest import api_keys
+from service.use_cases import conditions, network_checks
+
+Put = Callable[[Any, str, Any], None]
+"""Puts a value in place of a member of a module, class or mapping."""
+
+
+def unsafe_transactions(put: Put) -> None:
+    """A write begins as a read: BEGIN on SQLite, READ COMMITTED without the head's lock on PostgreSQL."""
+    opened = engines.open_engines
+
+    def unlocked(*arguments: Any, **named: Any) -> Any:
+        made = opened(*arguments, **named)
+
+        @event.listens_for(made.writing, "before_cursor_execute", retval=True)
+        def _weaker(_connection: Any, _cursor: Any, statement: str, parameters: Any, _context: Any, _many: bool) -> Any:
+            return statement.replace("BEGIN IMMEDIATE", "BEGIN").replace(" FOR UPDATE", ""), parameters
+
+        return made
+
+    everywhere(put, opened, unlocked)
+
+
+def stale_decisions(put: Put) -> None:
+    """What a write decides on is read before it holds the head's lock."""
+    write = SqlLedger.write
+
+    @contextlib.contextmanager
+    def blindly(self: SqlLedger, *arguments: Any, **named: Any) -> Iterator[SqlWriteWork]:
+        kitchen = self.kitchen(self.head().revision)
+        with write(self, *arguments, **named) as work:
+            work.kitchen = lambda: kitchen  # type: ignore[method-assign]
+            yield work
+
+    put(SqlLedger, "write", blindly)
+
+
+def skipped_fsync(put: Put) -> None:
+    """A commit is acknowledged before it is on the disk."""
+    put(sqlite_engine.PRAGMAS, "synchronous", 1)
+    put(postgresql_engine.SESSION, "synchronous_commit", "off")
+
+
+def half_commit(put: Put) -> None:
+    """A revision is committed with its entries, and what it records only a little later."""
+    store = write_work.store_records
+
+    def later(connection: Any, *arguments: Any) -> Any:
+        connection.exec_driver_sql("COMMIT")
+        time.sleep(0.005)
+        if connection.dialect.name == "sqlite":
+            connection.exec_driver_sql("BEGIN IMMEDIATE")
+        return store(connection, *arguments)
+
+    put(write_work, "store_records", later)
+
+
+def lost_write(put: Put) -> None:
+    """One write in twenty is acknowledged and never stored."""
+    store = SqlWriteWork.store
+
+    def seldom(self: SqlWriteWork) -> None:
+        if self.head.revision % 20 != 19 or int(time.time() * 1000) % 2:
+            store(self)
+
+    put(SqlWriteWork, "store", seldom)
+
+
+def lost_bump(put: Put) -> None:
+    """A write does not move the head's figures revision: workers serve the figures that they have."""
+    write = SqlLedger.write
+    put(SqlLedger, "write", lambda self, asker, moves_figures=True: write(self, asker, False))
+
+
+def no_if_match(put: Put) -> None:
+    """Nobody looks at the condition of a write."""
+    everywhere(put, conditions.hold_to, lambda *_: None)
+
+
+def no_idempotency(put: Put) -> None:
+    """No answer is kept: a repeated request is another one."""
+    put(remembering, "remembered", lambda *_: None)
+    put(remembering, "remember", lambda *_: None)
+
+
+def no_scope_check(put: Put) -> None:
+    """Every key opens everything."""
+    put(api_keys, "_hold_to_scope", lambda *_: None)
+
+
+def no_loop_check(put: Put) -> None:
+    """Nobody looks whether a recipe would contain itself, nor how deep it goes."""
+    everywhere(put, network_checks.network_faults, lambda *_: ())
+
+
+def float_rounding(put: Put) -> None:
+    """Figures are rounded as floats are, from the float: no tie is settled exactly."""
+    def as_floats(x: Any, *_: Any) -> Any:
+        return np.rint(x), np.zeros(0, dtype=np.intp)
+
+    def as_float(value: Any, places: int) -> Decimal:
+        return Decimal(f"{round(float(value), places):.{places}f}")
+
+    everywhere(put, settle.rounded, as_floats)
+    everywhere(put, rounding.published, as_float)
+
+
+SWITCHES: Mapping[str, Callable[[Put], None]] = {each.__name__: each for each in (
+    unsafe_transactions, stale_decisions, skipped_fsync, half_commit, lost_write, lost_bump, no_if_match,
+    no_idempotency, no_scope_check, no_loop_check, float_rounding)}
+
+
+def everywhere(put: Put, there: Any, instead: Any) -> None:
+    """Put something in the place of a function in every module of the service that has imported it."""
+    for module in [module for name, module in sys.modules.items() if name.partition(".")[0] == "service"]:
+        for name in [name for name, value in vars(module).items() if value is there]:
+            put(module, name, instead)
+
+
+def apply(switch: str) -> None:
+    """Break the service in this process for good; no switch: leave it whole."""
+    if switch:
+        SWITCHES[switch](_put)
+
+
+@contextlib.contextmanager
+def broken(switch: str) -> Iterator[None]:
+    """Break the service in this process until the block is left."""
+    before: list[tuple[Any, str, Any]] = []
+
+    def put(owner: Any, name: str, value: Any) -> None:
+        before.append((owner, name, _held(owner, name)))
+        _put(owner, name, value)
+
+    if switch:
+        SWITCHES[switch](put)
+    try:
+        yield
+    finally:
+        for owner, name, value in reversed(before):
+            _put(owner, name, value)
+
+
+_NONE = object()
+
+
+def _held(owner: Any, name: str) -> Any:
+    return owner.get(name, _NONE) if isinstance(owner, dict) else vars(owner)[name]
+
+
+def _put(owner: Any, name: str, value: Any) -> None:
+    if not isinstance(owner, dict):
+        setattr(owner, name, value)
+    elif value is _NONE:
+        del owner[name]
+    else:
+        owner[name] = value

@@ -1,0 +1,28 @@
+"""A part of the breaking programme as a test runs it: short, on a ledger of its own."""
+
+import importlib.util
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.reliability.programme import Programme, Run, Verdict
+
+
+def short_form(programme: Programme, database_url: str, folder: Path, cases: int = 0, sabotage: str = "") -> Verdict:
+    """Run it with its short number of cases, or so many."""
+    return programme.run(Run(cases or programme.short, database_url, folder, sabotage=sabotage))
+
+
+def _missing() -> str:
+    """Why there is no disk that forgets."""
+    if not Path("/dev/fuse").exists() or not os.access("/dev/fuse", os.W_OK):
+        return "/dev/fuse is not there, or not to be opened: a disk that forgets needs it"
+    if shutil.which("fusermount3") is None:
+        return "Debian's fuse3 is not installed: a disk that forgets needs it"
+    return "" if importlib.util.find_spec("mfusepy") else "the package mfusepy is not installed"
+
+
+needs_a_forgetful_disk = pytest.mark.skipif(bool(_missing()) and not os.environ.get("CI"), reason=_missing() or "-")
+"""Skips where there is none, unless on CI, where the test fails then."""

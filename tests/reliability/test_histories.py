@@ -1,0 +1,67 @@
+"""The judge of histories finds each fault that it is there for, and none where there is none."""
+
+import random
+
+import pytest
+
+from tests.reliability.histories import Operation, judged
+
+
+def read(begun: float, value: str, revision: int, client: str = "a", lasted: float = 1) -> Operation:
+    return Operation(client, "r", begun, begun + lasted, "read", value, revision)
+
+
+def written(begun: float, value: str, revision: int, base: int, client: str = "a", lasted: float = 1) -> Operation:
+    return Operation(client, "r", begun, begun + lasted, "written", value, revision, base)
+
+
+def refused(begun: float, value: str) -> Operation:
+    return Operation("b", "r", begun, begun + 1, "refused", value)
+
+
+FAULTS = {
+    "two on one base": ([written(0, "x", 2, 1), written(2, "y", 3, 1)], "lost update: x and y both on 1"),
+    "a base that was not the last": (
+        [written(0, "x", 2, 1), written(2, "y", 3, 2), written(4, "z", 4, 2)], "lost update: y and z both on 2"),
+    "on what was overwritten": ([written(0, "x", 2, 1), written(2, "y", 5, 3)], "y is on 3, when 2 was there"),
+    "told the same revision": ([written(0, "x", 2, 1), written(2, "y", 2, 0)], "two at one revision"),
+    "read before what was acknowledged": ([written(0, "x", 2, 1), read(2, "", 1)], "stale read"),
+    "one client goes back": ([read(0, "", 3), read(2, "", 2)], "going backwards"),
+    "another client goes back": ([read(0, "", 3, "a"), read(2, "", 2, "b")], "going backwards"),
+    "nobody wrote it": ([read(0, "x", 2)], "phantom value: x at 2 was never written"),
+    "at another revision": ([written(0, "x", 2, 1), read(2, "x", 3)], "phantom value: x at 3, written at 2"),
+    "it was refused": ([refused(0, "x"), read(2, "x", 2)], "refused but applied"),
+    "a later write is earlier": ([written(0, "x", 5, 1), written(2, "y", 3, 2)], "against real time"),
+}
+
+
+@pytest.mark.parametrize(("history", "fault"), FAULTS.values(), ids=FAULTS)
+def test_each_fault_is_found(history: list[Operation], fault: str) -> None:
+    assert any(fault in each for each in judged(history)), judged(history)
+
+
+@pytest.mark.parametrize("history", [
+    [written(0, "x", 2, 1), written(2, "y", 3, 2), read(4, "y", 3)],
+    [written(0, "x", 2, 1, lasted=9), read(1, "x", 2), read(3, "x", 2)],
+    [written(0, "x", 2, 1, lasted=9), read(1, "", 1), read(3, "x", 2)],
+    [Operation("a", "r", 0, 1, "unknown", "x", None, 1), read(2, "x", 2), written(4, "y", 3, 2)],
+    [refused(0, "x"), written(0, "y", 2, 1, "a"), read(2, "y", 2)],
+])
+def test_what_is_possible_is_let_be(history: list[Operation]) -> None:
+    assert judged(history) == []
+
+
+def test_a_long_history_of_one_after_the_other_is_possible_and_one_swap_in_it_is_not() -> None:
+    chance = random.Random(5)
+    history = [written(place, f"v{place}", place + 2, place + 1, lasted=0.4) if place % 2 == 0 or place == 0 else
+               read(place, f"v{place - 1}", place + 1, lasted=0.4) for place in range(0, 2_000)]
+    history = [each for each in history if each.outcome == "read" or each.begun % 2 == 0]
+    bases = {each.revision for each in history if each.outcome == "written"}
+    chained = [each if each.outcome == "read" else written(each.begun, each.value, each.revision or 0,
+                                                          max((one for one in bases if one < (each.revision or 0)),
+                                                              default=1), lasted=0.4) for each in history]
+    assert judged(chance.sample(chained, len(chained))) == []
+    at = next(place for place, each in enumerate(chained) if each.outcome == "read" and each.begun > 1_000)
+    late = chained[at]
+    chained[at] = read(late.begun + 500, late.value, late.revision or 0)
+    assert any("stale read" in each or "going backwards" in each for each in judged(chained))
