@@ -20,6 +20,7 @@ registers have them, and linearizability (Herlihy and Wing, 1990). From memory.
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 Outcome = Literal["read", "written", "refused", "unknown"]
@@ -53,7 +54,7 @@ def _of_writes(operations: Sequence[Operation]) -> Iterator[str]:
     """Each base used once, each revision told once, each write on what was the last before it."""
     written = sorted((each for each in operations if each.outcome == "written"), key=lambda each: each.revision or 0)
     unsure = any(each.outcome == "unknown" for each in operations)
-    for before, after in zip(written, written[1:], strict=False):
+    for before, after in pairwise(written):
         if before.revision == after.revision:
             yield f"two at one revision: {before.value} and {after.value} at {after.revision}"
         if after.base == before.base:

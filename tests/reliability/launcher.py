@@ -19,7 +19,7 @@ from itertools import count
 from typing import Any
 
 import gunicorn.app.wsgiapp
-import gunicorn.workers.gthread  # noqa: F401  (imported once, for all that are forked)
+import gunicorn.workers.gthread
 
 import service.wiring  # noqa: F401
 from service.persistence.engines import open_engines

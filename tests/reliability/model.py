@@ -170,7 +170,7 @@ def _differences(service: InProcess, kitchen: Model) -> list[str]:
     published = service.read("/v1/dish-costs?limit=1000")
     found = {row["dish"]: row["food_cost"] for row in published["data"]}
     expected = kitchen.food_costs()
-    faults = [f"{code} costs {found.get(code, 'nothing, it is not there')} where {expected.get(code, 'nothing')} is right"
+    faults = [f"{code} costs {found.get(code, 'nothing')} where {expected.get(code, 'nothing')} is right"
               for code in sorted({*found, *expected}) if (code in found, found.get(code)) != (
                   code in expected, expected.get(code))]
     if published["revision"] != kitchen.revision:

@@ -47,7 +47,7 @@ def one_effect(run: Run) -> Verdict:
 
 def _other_request(address: str, key: str) -> list[str]:
     """What is wrong with the answers when a key is used for another request."""
-    body = {"supplier": "fenmoor", "amount": "1.00", "pack_quantity": "1", "pack_unit": "kg", "effective_to": "2020-01-01"}
+    body = {"supplier": "fenmoor", "amount": "1.00", "pack_quantity": "1", "pack_unit": "kg"}
     headers = {"Authorization": f"Bearer {key}", "Idempotency-Key": "writer-0-1".zfill(16)}
     other = requests.post(f"{address}/v1/ingredients/{INGREDIENT}/prices", json=body, headers=headers, timeout=60)
     return [] if other.status_code == 422 and other.json()["type"].endswith("idempotency-key-reused") else [

@@ -54,7 +54,8 @@ class Served:
         """Start it; seconds until it answers that it is ready."""
         begun = time.monotonic()
         told = {"arguments": ["service.wsgi:app", "-k", "gthread", "-w", str(self.workers), "--threads",
-                              str(self.threads), "--no-control-socket", "--keep-alive", "30", "--graceful-timeout", "1"],
+                              str(self.threads), "--no-control-socket", "--keep-alive", "30",
+                              "--graceful-timeout", "1"],
                 "environment": {**self._own_environment(), **self.environment},
                 "log": str(self.folder / "log"), "sabotage": self.sabotage}
         assert self.launcher.stdin is not None

@@ -1,4 +1,4 @@
-"""Each switch that breaks the service on purpose turns a part of the programme red, and for the reason that it should."""
+"""Each switch that breaks the service on purpose turns a part of the programme red, for the right reason."""
 
 from pathlib import Path
 
