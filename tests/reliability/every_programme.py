@@ -1,6 +1,6 @@
 """Every part of the breaking programme, in the order of the table in DEVELOPERS.md."""
 
-from tests.reliability import conflicts, exact_figures, kills, model, one_effect, power_cut
+from tests.reliability import conflicts, exact_figures, kills, model, one_effect, power_cut, scopes
 from tests.reliability.programme import Programme
 
 PROGRAMMES: tuple[Programme, ...] = (
@@ -10,4 +10,5 @@ PROGRAMMES: tuple[Programme, ...] = (
     model.PROGRAMME,
     kills.PROGRAMME,
     power_cut.PROGRAMME,
+    scopes.PROGRAMME,
 )
