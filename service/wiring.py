@@ -32,6 +32,7 @@ from service.rest.openapi_layer.examples import load_examples
 from service.rest.pages.every_page import every_page
 from service.rest.pages.frame import site_pages
 from service.rest.paging import Cursors
+from service.rest.places import Places
 from service.rest.position import Positions
 from service.rest.resources.dish_cost_changes import dish_cost_changes
 from service.rest.resources.every_record import Files, every_record
@@ -213,7 +214,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
          webhook_deliveries(positions, clock), feeds(ledger), feed_files(positions, allowances, clock)],
         authenticate=callers.with_key, by_token=callers.with_token,
         sessions=Sessions(callers.with_key, cache(ledger.signing_secret), clock), allowances=allowances,
-        readiness=readiness,
+        readiness=readiness, long_answers=Places(most := max(1, settings.threads // 8), most),
         make_docs=make_docs, prices_page=make_page("prices"), site=site,
         pages=site_pages(every_page(positions, watch), site.render, positions),
         examples=load_examples(shipped_folder("openapi") / "examples"), messages=MESSAGES,

@@ -25,6 +25,7 @@ from service.rest.page_views import Page, page_views
 from service.rest.pages.frame import Site
 from service.rest.pages.problem_pages import problem_pages
 from service.rest.pages.static_files import static_files
+from service.rest.places import Places, share_places
 from service.rest.problem_table import PROBLEMS, ProblemType
 from service.rest.problems import AS_PAGE, answer_faults
 from service.rest.rate_limits import tell_what_is_left
@@ -63,6 +64,7 @@ def create_app(
     resources: Iterable[Blueprint], *, authenticate: Authenticate, sessions: Sessions, allowances: Allowances,
     readiness: Callable[[], Mapping[str, bool]], make_docs: MakeDocs, prices_page: Page, site: Site,
     pages: flask.Blueprint | None = None, by_token: Authenticate | None = None,
+    long_answers: Places | None = None,
     examples: Examples | None = None, messages: Mapping[str, type[Schema]] | None = None,
     unavailable: tuple[type[Exception], ...] = (),
 ) -> Flask:
@@ -71,7 +73,7 @@ def create_app(
     `by_token` reads an identity provider's tokens; `sessions` know who calls from a page; `allowances` count what
     each key asks; `readiness` names what must be well, each True or False; `site` has the pages' templates and files,
     and `pages` their routes; `messages` are what webhooks are sent, by event; `unavailable` are the errors that mean
-    that the ledger cannot be reached (503).
+    that the ledger cannot be reached (503); `long_answers` are the places for what takes long.
 
     Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
              of one name.
@@ -96,5 +98,6 @@ def create_app(
     answer_faults(app, unavailable)
     accompany(app)
     tell_what_is_left(app)
+    share_places(app, long_answers or Places(2, 2))
     guard(app, authenticate, by_token, sessions.caller, allowances)
     return app

@@ -4,13 +4,14 @@ A list's cursor keeps the position of its first page, so that every page is of o
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from service.domain.errors import WrongValue
 from service.domain.kitchen import Kitchen
 from service.rest.api_keys import caller
 from service.rest.paging import Cursors
+from service.rest.places import Places
 from service.use_cases.ports import Ledger
 from service.use_cases.read_record import Listed
 from service.use_cases.snapshots import (
@@ -21,6 +22,9 @@ from service.use_cases.snapshots import (
     position_asked,
     position_recorded,
 )
+
+MOST_WAITING = 3
+"""Requests of a worker that wait while a position is built that is not the newest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,8 @@ class Positions:
     ledger: Ledger
     snapshots: Snapshots
     cursors: Cursors
+    elsewhere: Places = field(default_factory=lambda: Places(1, MOST_WAITING))
+    """Where positions are built that are not the newest."""
 
     def asked(self, query: Mapping[str, Any]) -> Position:
         """The position of a request, held to what its key may look back at."""
@@ -92,7 +98,18 @@ class Positions:
         return self.ledger.kitchen(position.revision)
 
     def snapshot(self, position: Position) -> Snapshot:
-        return self.snapshots.at(position)
+        """The snapshot of a position. Who asks for the newest waits behind one builder at most.
+
+        Raises:  ReadersBusy for another one that is to be built, while several are.
+        """
+        found = self.snapshots.kept(position)
+        if found is not None:
+            return found
+        head = caller().head
+        if position.revision == head.figures_revision and position.day == self.ledger.today_at(head):
+            return self.snapshots.at(position)
+        with self.elsewhere.one():
+            return self.snapshots.at(position)
 
     def envelope(self, listed: Listed, page: Page) -> tuple[dict[str, Any], int, dict[str, str]]:
         """The page as it goes out."""

@@ -193,8 +193,9 @@ def _rows() -> dict[type[Fault], ProblemType]:
             503, "Not available just now", "The ledger cannot be reached, or the service is starting or stopping.",
             "Try again after Retry-After seconds."),
         errors.ReadersBusy: (
-            503, "Too many files at once", "As many price lists are being read, or workbooks made, as are at once, so "
-            "that they never keep other requests waiting.", "Send the same request again after Retry-After seconds."),
+            503, "Too much at once", "As many price lists are being read, workbooks made, or answers over the whole "
+            "menu worked out, as are at once, so that they never keep other requests waiting.",
+            "Send the same request again after Retry-After seconds."),
         Fault: (
             422, "The request cannot be carried out", "The request was understood and cannot be carried out.",
             "See the detail."),

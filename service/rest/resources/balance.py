@@ -8,6 +8,7 @@ from flask import Response
 from service.rest.api_keys import caller, needs
 from service.rest.costs_media import JSON, json_bytes
 from service.rest.openapi_layer.blueprint import Blueprint
+from service.rest.places import takes_long
 from service.rest.position import Positions
 from service.rest.schemas.balance import BalanceAnswer, BalanceRequest
 from service.use_cases.balance_menu import BalanceAsked, balance_menu
@@ -19,6 +20,7 @@ def balance(positions: Positions) -> Blueprint:
     blueprint = Blueprint("balance", "What covers need of every cut, and what is left over.", url_prefix="/v1/balance")
 
     @blueprint.post("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(BalanceRequest)
     @blueprint.response(200, BalanceAnswer)

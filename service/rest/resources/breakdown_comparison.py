@@ -9,6 +9,7 @@ from service.rest.api_keys import needs
 from service.rest.conditional import prebuilt_answer
 from service.rest.costs_media import JSON, json_bytes, prebuilt
 from service.rest.openapi_layer.blueprint import Blueprint
+from service.rest.places import takes_long
 from service.rest.position import Positions
 from service.rest.schemas.breakdown_comparison import BreakdownComparisonAnswer, ComparisonQuery, ComparisonRequest
 from service.use_cases.read_breakdown_comparison import UseAsked
@@ -26,6 +27,7 @@ def breakdown_comparison(positions: Positions) -> Blueprint:
 
 def _read(blueprint: Blueprint, positions: Positions) -> None:
     @blueprint.get("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(ComparisonQuery, location="query")
     @blueprint.refuses(404)
@@ -45,6 +47,7 @@ def _read(blueprint: Blueprint, positions: Positions) -> None:
 
 def _read_of_used(blueprint: Blueprint, positions: Positions) -> None:
     @blueprint.post("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(ComparisonRequest)
     @blueprint.refuses(404)

@@ -11,6 +11,7 @@ from service.rest.api_keys import caller, needs
 from service.rest.conditional import Prebuilt, prebuilt_answer
 from service.rest.costs_media import JSON, json_bytes, prebuilt
 from service.rest.openapi_layer.blueprint import Blueprint
+from service.rest.places import takes_long
 from service.rest.position import Page, Positions
 from service.rest.recent_answers import recent_answers
 from service.rest.schemas.food_cost_uncertainty import FoodCostUncertaintyPage, FoodCostUncertaintyQuery
@@ -25,6 +26,7 @@ def food_cost_uncertainty(positions: Positions) -> Blueprint:
                           url_prefix="/v1/food-cost-uncertainty")
 
     @blueprint.get("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(FoodCostUncertaintyQuery, location="query")
     @blueprint.response(200, FoodCostUncertaintyPage, tagged=True, paged=True)

@@ -12,6 +12,7 @@ from service.rest.costs_media import CSV, JSON, form_asked, json_bytes, prebuilt
 from service.rest.csv_answers import Column, csv_bytes, disposition
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.components import header_ref
+from service.rest.places import takes_long
 from service.rest.position import Positions
 from service.rest.schemas.menu_engineering import MenuEngineeringAnswer, MenuEngineeringQuery
 from service.use_cases.read_menu_engineering import (
@@ -41,6 +42,7 @@ def menu_engineering(positions: Positions) -> Blueprint:
     kept = KeptPeriods()
 
     @blueprint.get("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(MenuEngineeringQuery, location="query")
     @blueprint.refuses(406)

@@ -11,6 +11,7 @@ from service.rest.costs_media import CSV, JSON, form_asked, json_bytes, prebuilt
 from service.rest.csv_answers import Column, csv_bytes, disposition
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.components import header_ref
+from service.rest.places import takes_long
 from service.rest.position import Page, Positions
 from service.rest.schemas.price_movements import (
     MovementsPage,
@@ -51,6 +52,7 @@ def price_movements(positions: Positions) -> Blueprint:
 
 def _list(blueprint: Blueprint, positions: Positions, kept: KeptMovements) -> None:
     @blueprint.get("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(MovementsQuery, location="query")
     @blueprint.refuses(406)
@@ -73,6 +75,7 @@ def _list(blueprint: Blueprint, positions: Positions, kept: KeptMovements) -> No
 
 def _weigh(blueprint: Blueprint, positions: Positions, kept: KeptMovements) -> None:
     @blueprint.post("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(WeighedMovementsRequest)
     @blueprint.refuses(406)

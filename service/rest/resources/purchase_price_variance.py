@@ -5,6 +5,7 @@ from typing import Any
 
 from service.rest.api_keys import needs
 from service.rest.openapi_layer.blueprint import Blueprint
+from service.rest.places import takes_long
 from service.rest.position import Positions
 from service.rest.schemas.purchase_price_variance import PurchasePriceVarianceAnswer, PurchasePriceVarianceRequest
 from service.use_cases.read_purchase_price_variance import read_purchase_price_variance as variance_of
@@ -16,6 +17,7 @@ def purchase_price_variance(positions: Positions) -> Blueprint:
                           url_prefix="/v1/purchase-price-variance")
 
     @blueprint.post("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(PurchasePriceVarianceRequest)
     @blueprint.response(200, PurchasePriceVarianceAnswer)

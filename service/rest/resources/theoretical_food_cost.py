@@ -12,6 +12,7 @@ from service.rest.costs_media import CSV, JSON, form_asked, json_bytes, prebuilt
 from service.rest.csv_answers import Column, csv_bytes, disposition
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.components import header_ref
+from service.rest.places import takes_long
 from service.rest.position import Positions
 from service.rest.schemas.theoretical_food_cost import FIGURES, FoodCostQuery, TheoreticalFoodCostAnswer
 from service.use_cases.read_sales import hold_to_days
@@ -34,6 +35,7 @@ def theoretical_food_cost(positions: Positions) -> Blueprint:
     kept = KeptPeriods()
 
     @blueprint.get("")
+    @takes_long
     @needs("read")
     @blueprint.arguments(FoodCostQuery, location="query")
     @blueprint.refuses(406)

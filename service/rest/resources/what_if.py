@@ -9,6 +9,7 @@ from service.rest.api_keys import needs
 from service.rest.conditional import prebuilt_answer
 from service.rest.costs_media import JSON, json_answer, json_bytes
 from service.rest.openapi_layer.blueprint import Blueprint
+from service.rest.places import takes_long
 from service.rest.position import Positions
 from service.rest.schemas.records import PositionQuery
 from service.rest.schemas.what_if import WhatIfRequest, supposition_of
@@ -25,6 +26,7 @@ def what_if(positions: Positions) -> Blueprint:
     blueprint = Blueprint("what-if", "What changes that nobody has recorded would do to the menu.", url_prefix="/v1")
 
     @blueprint.post("/what-if")
+    @takes_long
     @needs("read")
     @blueprint.arguments(WhatIfRequest)
     @blueprint.response(200, WhatIfAnswer)
@@ -42,6 +44,7 @@ def what_if(positions: Positions) -> Blueprint:
         return Response(json_bytes(found), 200, content_type=JSON)
 
     @blueprint.get("/dish-costs/<code:code>/mends")
+    @takes_long
     @needs("read")
     @blueprint.arguments(PositionQuery, location="query")
     @blueprint.refuses(404)
