@@ -6,7 +6,7 @@ from datetime import datetime
 from functools import lru_cache
 
 from service.use_cases import keys
-from service.use_cases.keys import granted, who_asks
+from service.use_cases.keys import FORM, granted, who_asks
 from service.use_cases.ports import Head, Ledger
 from service.use_cases.token_identity import VerifyToken
 
@@ -30,6 +30,8 @@ class AskingKey:
 
 def asking_key(ledger: Ledger, secret: str, now: datetime, requests_per_minute: int) -> AskingKey | None:
     """Who calls with a secret; None when it opens nothing. `requests_per_minute` holds for keys without their own."""
+    if not FORM.fullmatch(secret):
+        return None
     head, key = who_asks(ledger, secret, now)
     if key is None:
         return None

@@ -1,10 +1,12 @@
 """Access keys: make one, list them, revoke one, and know who asks.
 
-A key is 256 random bits behind a public id; only its SHA-256 is stored. It is shown once. Making and revoking take a
-revision, so that every worker knows at the next request; the last use takes none.
+A key is 256 random bits behind a public id; only its SHA-256 is stored. It is shown once. What has not the form of a
+key is refused before anything is asked; else unknown, revoked and expired ones cost the same statement. Making and
+revoking take a revision, so that every worker knows at the next request; the last use takes none.
 """
 
 import hashlib
+import re
 import secrets
 from base64 import urlsafe_b64encode
 from collections.abc import Mapping, Sequence
@@ -19,6 +21,8 @@ from service.use_cases.ports import AccessKey, Asker, Entry, Head, Ledger, Write
 SCOPES = ("costs:read", "read", "prices:write", "prices:approve", "kitchen:write", "menu:write", "sales:write",
           "feeds:manage", "webhooks:manage", "admin")
 PREFIX = "seam"
+FORM = re.compile(rf"{PREFIX}_[0-9a-f]{{8}}_[A-Za-z0-9_-]{{16,64}}", re.ASCII)
+"""What is looked up at all. A key that is made here has 43 letters at its end; examples of documents have fewer."""
 MOST_PER_MINUTE = 1_000_000
 """The largest allowance that a key may have of its own."""
 GRANTS: Mapping[str, frozenset[str]] = {scope: frozenset((scope,)) for scope in SCOPES} | {

@@ -1,6 +1,6 @@
 """Every part of the breaking programme, in the order of the table in DEVELOPERS.md."""
 
-from tests.reliability import conflicts, exact_figures, kills, model, one_effect, power_cut, scopes
+from tests.reliability import conflicts, exact_figures, keys, kills, model, one_effect, power_cut, scopes
 from tests.reliability.programme import Programme
 
 PROGRAMMES: tuple[Programme, ...] = (
@@ -11,4 +11,5 @@ PROGRAMMES: tuple[Programme, ...] = (
     kills.PROGRAMME,
     power_cut.PROGRAMME,
     scopes.PROGRAMME,
+    keys.PROGRAMME,
 )

@@ -1,0 +1,163 @@
+"""Keys: no wrong one opens, no good one is refused in rotation, and the time of a refusal tells nothing (T13).
+
+Wrong keys of every kind (another secret behind an id that exists, an id that does not, one letter changed, cut, longer,
+revoked, expired) are refused in the same words; threads ask without a pause with whichever key is the newest while keys
+are made and revoked; and, in the long run alone, the times of refusals of an id that exists and one that does not are
+told apart by a rank test (Mann and Whitney; at p over 0.01 nothing can be told). No time is judged in a test.
+"""
+
+import random
+import string
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import replace
+from datetime import timedelta
+from statistics import median
+from typing import Any
+from unittest.mock import patch
+
+from flask.testing import FlaskClient
+from scipy.stats import mannwhitneyu
+
+from service import wiring
+from service.persistence.ledger import SqlLedger
+from service.settings import Settings
+from service.use_cases import asking_key as asking
+from service.use_cases.keys import create_key, revoke_key
+from service.use_cases.ports import Asker
+from tests.reliability.programme import Programme, Run, Verdict
+
+ASKER = Asker("cli", "keys", "keys")
+PATH = "/v1/dish-costs"
+ROTATIONS, ASKING = 20, 3
+TIMED_FROM = 20_000
+"""With so many cases as many pairs are timed."""
+LETTERS = string.ascii_letters + string.digits + "-_"
+
+
+def run(told: Run) -> Verdict:
+    """Try so many wrong keys; rotate; time refusals where there are enough cases."""
+    settings = Settings(database_url=told.database_url, requests_per_minute=0)
+    with wiring.opened_ledger(settings) as ledger, _broken(told.sabotage):
+        client = wiring.app_on(ledger, settings).test_client()
+        faults = [*_guessed(client, ledger, told), *_rotated(client, ledger)]
+        figures: dict[str, object] = {"rotations": ROTATIONS}
+        if told.cases >= TIMED_FROM:
+            figures |= (timed := _timed(ledger, told))
+            faults += [f"{name}: the time tells them apart, p = {p}" for name, p in timed.items()
+                       if name.startswith("p of") and float(str(p)) <= 0.01]
+    return Verdict(told.cases, tuple(faults), figures)
+
+
+def _made(ledger: SqlLedger, name: str = "till") -> tuple[str, str]:
+    document = create_key(ledger, name, ["costs:read"], None, ASKER).document
+    return document["id"], document["key"]
+
+
+def _guessed(client: FlaskClient, ledger: SqlLedger, told: Run) -> Iterator[str]:
+    known, good = _made(ledger)
+    revoked_id, revoked = _made(ledger)
+    _, expired = _made(ledger, "expired")
+    revoke_key(ledger, revoked_id, ASKER)
+    with ledger._engines.write() as connection:
+        connection.exec_driver_sql("UPDATE access_key SET expires_at = created_at WHERE name = 'expired'")
+    chance = random.Random(told.seed)
+    kinds: list[Callable[[], str]] = [
+        lambda: f"seam_{known}_{_letters(chance)}", lambda: f"seam_{chance.randrange(16**8):08x}_{_letters(chance)}",
+        lambda: _one_letter_changed(chance, good), lambda: good[:-chance.randrange(1, 20)],
+        lambda: good + chance.choice(LETTERS), lambda: good.swapcase(), lambda: revoked, lambda: expired]
+    words = set()
+    for number in range(told.cases):
+        if not told.in_time:
+            return
+        key = kinds[number % len(kinds)]()
+        answer = client.get(PATH, headers={"Authorization": f"Bearer {key}"})
+        words.add((answer.status_code, answer.json.get("detail"), answer.headers.get("WWW-Authenticate")))
+        if answer.status_code != 401 and key != good:
+            yield f"a key of kind {number % len(kinds)} was answered with {answer.status_code}"
+            return
+    if len(words) != 1:
+        yield f"refusals differ: {sorted(map(str, words))}"
+    if client.get(PATH, headers={"Authorization": f"Bearer {good}"}).status_code != 200:
+        yield "after all that the good key is refused"
+
+
+def _letters(chance: random.Random) -> str:
+    return "".join(chance.choices(LETTERS, k=43))
+
+
+def _one_letter_changed(chance: random.Random, key: str) -> str:
+    place = chance.randrange(len("seam_12345678_"), len(key))
+    return key[:place] + chance.choice(LETTERS.replace(key[place], "")) + key[place + 1:]
+
+
+def _rotated(client: FlaskClient, ledger: SqlLedger) -> Iterator[str]:
+    """Two keys are good at a time: the newest, which is asked with, and the one before, until it is revoked."""
+    key_id, key = _made(ledger)
+    newest, refused, asked, done = [key], list[int](), [0] * ASKING, threading.Event()
+
+    def ask(number: int) -> None:
+        while not done.is_set():
+            status = client.application.test_client().get(
+                PATH, headers={"Authorization": f"Bearer {newest[0]}"}).status_code
+            asked[number] += 1
+            if status != 200:
+                refused.append(status)
+
+    threads = [threading.Thread(target=ask, args=(number,)) for number in range(ASKING)]
+    for thread in threads:
+        thread.start()
+    for _ in range(ROTATIONS):
+        next_id, next_key = _made(ledger)
+        newest[0] = next_key
+        before, until = list(asked), time.monotonic() + 30
+        while time.monotonic() < until and any(now < old + 2 for now, old in zip(asked, before, strict=True)):
+            time.sleep(0.001)
+        revoke_key(ledger, key_id, ASKER)
+        key_id = next_id
+    done.set()
+    for thread in threads:
+        thread.join(30)
+    if refused:
+        yield f"{len(refused)} of {sum(asked)} good requests were refused while keys were rotated: {set(refused)}"
+    if min(asked) < ROTATIONS:
+        yield f"too little was asked during the rotation to say anything: {asked}"
+
+
+def _timed(ledger: SqlLedger, told: Run) -> dict[str, object]:
+    """Seconds of refusals, in turns, by kind; what a rank test says of each pair of kinds."""
+    chance, callers = random.Random(told.seed), asking.Callers(ledger, wiring.system_clock, 0)
+    known, _ = _made(ledger)
+    seconds: dict[str, list[float]] = {"known id": [], "unknown id": []}
+    for _ in range(told.cases):
+        ids = {"known id": known, "unknown id": f"{chance.randrange(16**8):08x}"}
+        for name in chance.sample(sorted(ids), 2):
+            key = f"seam_{ids[name]}_{_letters(chance)}"
+            begun = time.perf_counter()
+            callers.with_key(key)
+            seconds[name].append(time.perf_counter() - begun)
+    p = mannwhitneyu(seconds["known id"], seconds["unknown id"]).pvalue
+    medians: dict[str, object] = {f"median of {name}, microseconds": f"{median(times) * 1e6:.1f}"
+                                  for name, times in seconds.items()}
+    return {**medians, "p of known and unknown id": f"{p:.3f}"}
+
+
+def _broken(sabotage: str) -> AbstractContextManager[Any]:
+    """The service with keys that are looked at less well."""
+    kept = asking.who_asks
+    if sabotage == "expired_keys_open":
+        return patch.object(asking, "who_asks", lambda ledger, secret, _now: kept(
+            ledger, secret, wiring.system_clock() - timedelta(days=36_500)))
+    if sabotage == "keys_found_by_their_id":
+        def by_id(ledger: Any, secret: str, now: Any) -> Any:
+            found = next((key for key in ledger.every_key() if key.id == secret[5:13] and not key.revoked_at), None)
+            return kept(ledger, secret, now)[0], found and replace(found, last_used_at=now)
+        return patch.object(asking, "who_asks", by_id)
+    return nullcontext()
+
+
+PROGRAMME = Programme(
+    "keys", "T13", "no wrong key opens, no good one is refused in rotation", "wrong keys", 400, 100_000, run,
+    sabotages=("expired_keys_open", "keys_found_by_their_id"))
