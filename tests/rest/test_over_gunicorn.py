@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -110,3 +111,19 @@ def test_nesting_of_10_000_levels_is_400(port: int) -> None:
     answer = requests.put(f"http://127.0.0.1:{port}/v1/trays/a", data=b"[" * 10_000 + b"]" * 10_000, timeout=20,
                           headers=as_("chef") | {"Content-Type": "application/json"})
     assert answer.status_code == 400
+
+
+@pytest.mark.parametrize(("raw", "status"), [
+    (b"GET /" + b"a" * 5_000 + b" HTTP/1.1\r\nHost: x\r\n\r\n", 414),
+    (b"GET / HTTP/1.1\r\nHost: x\r\nX-Long: " + b"a" * 9_000 + b"\r\n\r\n", 431),
+    (b"GET / HTTP/1.1\r\nHost: x\r\n" + b"X-Many: 1\r\n" * 200 + b"\r\n", 431),
+    (b"hello\r\n\r\n", 400), (b"TRACE /v1/trays/a HTTP/1.1\r\nHost: x\r\nX-Secret: seen\r\n\r\n", 405)])
+def test_what_the_server_itself_refuses_is_short_and_names_no_version(port: int, raw: bytes, status: int) -> None:
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as connection:
+        connection.sendall(raw)
+        connection.shutdown(socket.SHUT_WR)
+        with connection.makefile("rb") as stream:
+            answer = stream.read()
+    assert int(answer.split()[1]) == status
+    assert len(answer) < 2_000
+    assert not re.search(rb"gunicorn/|werkzeug|python/|flask|Traceback|seen|a{100}", answer, re.IGNORECASE)
