@@ -1,6 +1,6 @@
 """Every part of the breaking programme, in the order of the table in DEVELOPERS.md."""
 
-from tests.reliability import conflicts, exact_figures, keys, kills, model, one_effect, power_cut, scopes
+from tests.reliability import conflicts, exact_figures, keys, kills, model, one_effect, paging, power_cut, scopes
 from tests.reliability.programme import Programme
 
 PROGRAMMES: tuple[Programme, ...] = (
@@ -12,4 +12,5 @@ PROGRAMMES: tuple[Programme, ...] = (
     power_cut.PROGRAMME,
     scopes.PROGRAMME,
     keys.PROGRAMME,
+    paging.PROGRAMME,
 )

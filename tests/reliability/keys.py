@@ -11,12 +11,8 @@ import string
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, nullcontext
-from dataclasses import replace
 from datetime import timedelta
 from statistics import median
-from typing import Any
-from unittest.mock import patch
 
 from flask.testing import FlaskClient
 from scipy.stats import mannwhitneyu
@@ -28,6 +24,7 @@ from service.use_cases import asking_key as asking
 from service.use_cases.keys import create_key, revoke_key
 from service.use_cases.ports import Asker
 from tests.reliability.programme import Programme, Run, Verdict
+from tests.reliability.sabotage import broken
 
 ASKER = Asker("cli", "keys", "keys")
 PATH = "/v1/dish-costs"
@@ -40,10 +37,11 @@ LETTERS = string.ascii_letters + string.digits + "-_"
 def run(told: Run) -> Verdict:
     """Try so many wrong keys; rotate; time refusals where there are enough cases."""
     settings = Settings(database_url=told.database_url, requests_per_minute=0)
-    with wiring.opened_ledger(settings) as ledger, _broken(told.sabotage):
+    with wiring.opened_ledger(settings) as ledger, broken(told.sabotage):
         client = wiring.app_on(ledger, settings).test_client()
-        faults = [*_guessed(client, ledger, told), *_rotated(client, ledger)]
-        figures: dict[str, object] = {"rotations": ROTATIONS}
+        rotations = min(ROTATIONS, max(1, told.cases // ROTATIONS))
+        faults = [*_guessed(client, ledger, told), *_rotated(client, ledger, rotations)]
+        figures: dict[str, object] = {"rotations": rotations}
         if told.cases >= TIMED_FROM:
             figures |= (timed := _timed(ledger, told))
             faults += [f"{name}: the time tells them apart, p = {p}" for name, p in timed.items()
@@ -51,18 +49,24 @@ def run(told: Run) -> Verdict:
     return Verdict(told.cases, tuple(faults), figures)
 
 
-def _made(ledger: SqlLedger, name: str = "till") -> tuple[str, str]:
-    document = create_key(ledger, name, ["costs:read"], None, ASKER).document
+def _made(ledger: SqlLedger) -> tuple[str, str]:
+    document = create_key(ledger, "till", ["costs:read"], None, ASKER).document
     return document["id"], document["key"]
+
+
+def expired_key(ledger: SqlLedger) -> str:
+    """An admin's key that was made two days ago and ended an hour later."""
+    then = wiring.system_clock() - timedelta(days=2)
+    key: str = create_key(SqlLedger(ledger._engines, lambda: then), "expired", ["admin"], then + timedelta(hours=1),
+                          ASKER).document["key"]
+    return key
 
 
 def _guessed(client: FlaskClient, ledger: SqlLedger, told: Run) -> Iterator[str]:
     known, good = _made(ledger)
     revoked_id, revoked = _made(ledger)
-    _, expired = _made(ledger, "expired")
+    expired = expired_key(ledger)
     revoke_key(ledger, revoked_id, ASKER)
-    with ledger._engines.write() as connection:
-        connection.exec_driver_sql("UPDATE access_key SET expires_at = created_at WHERE name = 'expired'")
     chance = random.Random(told.seed)
     kinds: list[Callable[[], str]] = [
         lambda: f"seam_{known}_{_letters(chance)}", lambda: f"seam_{chance.randrange(16**8):08x}_{_letters(chance)}",
@@ -93,7 +97,7 @@ def _one_letter_changed(chance: random.Random, key: str) -> str:
     return key[:place] + chance.choice(LETTERS.replace(key[place], "")) + key[place + 1:]
 
 
-def _rotated(client: FlaskClient, ledger: SqlLedger) -> Iterator[str]:
+def _rotated(client: FlaskClient, ledger: SqlLedger, rotations: int) -> Iterator[str]:
     """Two keys are good at a time: the newest, which is asked with, and the one before, until it is revoked."""
     key_id, key = _made(ledger)
     newest, refused, asked, done = [key], list[int](), [0] * ASKING, threading.Event()
@@ -109,7 +113,7 @@ def _rotated(client: FlaskClient, ledger: SqlLedger) -> Iterator[str]:
     threads = [threading.Thread(target=ask, args=(number,)) for number in range(ASKING)]
     for thread in threads:
         thread.start()
-    for _ in range(ROTATIONS):
+    for _ in range(rotations):
         next_id, next_key = _made(ledger)
         newest[0] = next_key
         before, until = list(asked), time.monotonic() + 30
@@ -122,7 +126,7 @@ def _rotated(client: FlaskClient, ledger: SqlLedger) -> Iterator[str]:
         thread.join(30)
     if refused:
         yield f"{len(refused)} of {sum(asked)} good requests were refused while keys were rotated: {set(refused)}"
-    if min(asked) < ROTATIONS:
+    if min(asked) < rotations:
         yield f"too little was asked during the rotation to say anything: {asked}"
 
 
@@ -142,20 +146,6 @@ def _timed(ledger: SqlLedger, told: Run) -> dict[str, object]:
     medians: dict[str, object] = {f"median of {name}, microseconds": f"{median(times) * 1e6:.1f}"
                                   for name, times in seconds.items()}
     return {**medians, "p of known and unknown id": f"{p:.3f}"}
-
-
-def _broken(sabotage: str) -> AbstractContextManager[Any]:
-    """The service with keys that are looked at less well."""
-    kept = asking.who_asks
-    if sabotage == "expired_keys_open":
-        return patch.object(asking, "who_asks", lambda ledger, secret, _now: kept(
-            ledger, secret, wiring.system_clock() - timedelta(days=36_500)))
-    if sabotage == "keys_found_by_their_id":
-        def by_id(ledger: Any, secret: str, now: Any) -> Any:
-            found = next((key for key in ledger.every_key() if key.id == secret[5:13] and not key.revoked_at), None)
-            return kept(ledger, secret, now)[0], found and replace(found, last_used_at=now)
-        return patch.object(asking, "who_asks", by_id)
-    return nullcontext()
 
 
 PROGRAMME = Programme(

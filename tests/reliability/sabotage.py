@@ -9,6 +9,8 @@ import contextlib
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -19,8 +21,8 @@ from service.domain import rounding, settle
 from service.persistence import engines, postgresql_engine, remembering, sqlite_engine, write_work
 from service.persistence.ledger import SqlLedger
 from service.persistence.write_work import SqlWriteWork
-from service.rest import api_keys
-from service.use_cases import conditions, network_checks
+from service.rest import api_keys, paging
+from service.use_cases import asking_key, conditions, network_checks
 
 Put = Callable[[Any, str, Any], None]
 """Puts a value in place of a member of a module, class or mapping."""
@@ -109,6 +111,51 @@ def no_scope_check(put: Put) -> None:
     put(api_keys, "_hold_to_scope", lambda *_: None)
 
 
+def one_scope_changed(put: Put) -> None:
+    """A till may retire breakdowns."""
+    kept = api_keys.access_of
+
+    def changed(app: Any) -> Mapping[str, str]:
+        endpoint = next(rule.endpoint for rule in app.url_map.iter_rules()
+                        if "DELETE" in rule.methods and rule.rule.startswith("/v1/breakdowns/"))
+        return {**kept(app), endpoint: "costs:read"}
+
+    put(api_keys, "access_of", changed)
+
+
+def expired_keys_open(put: Put) -> None:
+    """Nobody looks when a key ends."""
+    kept = asking_key.who_asks
+    put(asking_key, "who_asks", lambda ledger, secret, now: kept(ledger, secret, now - timedelta(days=36_500)))
+
+
+def keys_found_by_their_id(put: Put) -> None:
+    """A key opens by its id alone, whatever secret follows."""
+    kept = asking_key.who_asks
+
+    def by_id(ledger: Any, secret: str, now: Any) -> Any:
+        found = next((key for key in ledger.every_key() if key.id == secret[5:13] and not key.revoked_at), None)
+        return kept(ledger, secret, now)[0], found
+
+    put(asking_key, "who_asks", by_id)
+
+
+def unpinned_pages(put: Put) -> None:
+    """A page is of the head, and not of the revision that its cursor keeps."""
+    read = paging.Cursors.read
+
+    def forgetful(self: Any, *arguments: Any, **named: Any) -> Any:
+        cursor = read(self, *arguments, **named)
+        return replace(cursor, revision=api_keys.caller().head.revision)
+
+    put(paging.Cursors, "read", forgetful)
+
+
+def unsigned_cursors(put: Put) -> None:
+    """Nobody looks at a cursor's signature."""
+    put(paging.Cursors, "_signature", lambda *_: b"0" * 16)
+
+
 def no_loop_check(put: Put) -> None:
     """Nobody looks whether a recipe would contain itself, nor how deep it goes."""
     everywhere(put, network_checks.network_faults, lambda *_: ())
@@ -128,7 +175,8 @@ def float_rounding(put: Put) -> None:
 
 SWITCHES: Mapping[str, Callable[[Put], None]] = {each.__name__: each for each in (
     unsafe_transactions, stale_decisions, skipped_fsync, half_commit, lost_write, lost_bump, no_if_match,
-    no_idempotency, no_scope_check, no_loop_check, float_rounding)}
+    no_idempotency, no_scope_check, one_scope_changed, expired_keys_open, keys_found_by_their_id, unpinned_pages,
+    unsigned_cursors, no_loop_check, float_rounding)}
 
 
 def everywhere(put: Put, there: Any, instead: Any) -> None:

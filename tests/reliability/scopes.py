@@ -9,19 +9,18 @@ organisation.
 
 import re
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
-from unittest.mock import patch
 
 from flask import Flask
 from flask.testing import FlaskClient
 
 from service import wiring
 from service.persistence.ledger import SqlLedger
-from service.rest import api_keys
 from service.settings import Settings
 from service.use_cases.keys import create_key, revoke_key
 from service.use_cases.ports import Asker
+from tests.reliability.keys import expired_key
 from tests.reliability.programme import Programme, Run, Verdict
+from tests.reliability.sabotage import broken
 from tests.reliability.scope_table import OPENS, SCOPE_OF
 
 ASKER = Asker("cli", "scopes", "scopes")
@@ -31,7 +30,7 @@ NOBODY = ("no key", "a wrong key", "a revoked key", "an expired key", "a token")
 def run(told: Run) -> Verdict:
     """Ask every route with every key."""
     settings = Settings(database_url=told.database_url, requests_per_minute=0)
-    with wiring.opened_ledger(settings) as ledger, _broken(told.sabotage):
+    with wiring.opened_ledger(settings) as ledger, broken(told.sabotage):
         app = wiring.app_on(ledger, settings)
         keys, routes = _keys(ledger), sorted(_routes(app))
         asked = [route for route in routes if route in SCOPE_OF][:told.cases]
@@ -59,11 +58,8 @@ def _keys(ledger: SqlLedger) -> dict[str, str]:
         return str(create_key(ledger, name, scopes, None, ASKER).document["key"])
 
     keys = {scope: made(scope, (scope,)) for scope in OPENS}
-    revoked, expired = made("revoked", ("admin",)), made("expired", ("admin",))
-    ids = {key.name: key.id for key in ledger.every_key()}
-    revoke_key(ledger, ids["revoked"], ASKER)
-    with ledger._engines.write() as connection:
-        connection.exec_driver_sql("UPDATE access_key SET expires_at = created_at WHERE name = 'expired'")
+    revoked, expired = made("revoked", ("admin",)), expired_key(ledger)
+    revoke_key(ledger, next(key.id for key in ledger.every_key() if key.name == "revoked"), ASKER)
     wrong = keys["admin"][:-1] + ("A" if keys["admin"][-1] != "A" else "E")
     return keys | dict(zip(NOBODY, ("", wrong, revoked, expired, "e30.e30.e30"), strict=True))
 
@@ -90,29 +86,6 @@ def _opens(needed: str, name: str) -> bool:
     return needed == "open" or (name not in NOBODY and needed in OPENS[name])
 
 
-def _broken(sabotage: str) -> AbstractContextManager[object]:
-    """The service without what this programme is about."""
-    if sabotage == "scope_check_removed":
-        return patch.object(api_keys, "_hold_to_scope", lambda _asking, _scope: None)
-    if sabotage == "one_scope_changed":
-        return _one_scope_changed()
-    return nullcontext()
-
-
-@contextmanager
-def _one_scope_changed() -> Iterator[None]:
-    """A till may retire breakdowns."""
-    kept = api_keys.access_of
-
-    def changed(app: Flask) -> dict[str, str]:
-        endpoint = next(rule.endpoint for rule in app.url_map.iter_rules()
-                        if "DELETE" in (rule.methods or ()) and rule.rule.startswith("/v1/breakdowns/"))
-        return {**kept(app)} | {endpoint: "costs:read"}
-
-    with patch.object(api_keys, "access_of", changed):
-        yield
-
-
 PROGRAMME = Programme(
     "scopes", "T12", "only the cells of the table open", "routes", 1_000, 1_000, run, engines=("sqlite",),
-    sabotages=("scope_check_removed", "one_scope_changed"))
+    sabotages=("no_scope_check", "one_scope_changed"))

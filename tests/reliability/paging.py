@@ -1,0 +1,126 @@
+"""Paging: a list walked page by page while others write is the list as it stood at its first page (T15).
+
+Writers record, change and retire ingredients all along. The walk is held to the list as known at the revision that its
+first page names, read whole afterwards; no record that lived throughout is missed or comes twice; order never turns.
+Cursors that were changed in one letter, cut, put to another list or another key are refused. How the last page's time
+compares with the first's is told, and not judged.
+"""
+
+import random
+import string
+import threading
+import time
+from collections.abc import Iterator
+from statistics import median
+from typing import Any
+
+from flask.testing import FlaskClient
+
+from service import wiring
+from service.settings import Settings
+from service.use_cases.keys import create_key
+from service.use_cases.ports import Asker
+from tests.reliability.programme import Programme, Run, Verdict
+from tests.reliability.sabotage import broken
+
+ASKER = Asker("cli", "paging", "paging")
+LIST, PAGE, WRITERS, WALKS, FORGED = "/v1/ingredients", 5, 3, 3, 40
+BODY = {"name": "A", "kind": "dry goods", "base_unit": "kg"}
+
+
+def run(told: Run) -> Verdict:
+    """Record so many ingredients, walk them while others write, and forge cursors."""
+    settings = Settings(database_url=told.database_url, requests_per_minute=0)
+    with wiring.opened_ledger(settings) as ledger, broken(told.sabotage):
+        app = wiring.app_on(ledger, settings)
+        headers = [{"Authorization": f"Bearer {create_key(ledger, name, ['admin'], None, ASKER).document['key']}"}
+                   for name in ("walker", "other")]
+        client = app.test_client()
+        lasting = [f"lasting-{number:06}" for number in range(told.cases)]
+        for code in lasting:
+            client.put(f"{LIST}/{code}", json=BODY, headers=headers[0])
+        faults, times = [], list[list[float]]()
+        done = threading.Event()
+        writers = [threading.Thread(target=_write, args=(app.test_client(), headers[0], number, told.seed, done))
+                   for number in range(WRITERS)]
+        for writer in writers:
+            writer.start()
+        try:
+            for _ in range(WALKS):
+                faults += _walked(client, headers[0], lasting, times)
+        finally:
+            done.set()
+            for writer in writers:
+                writer.join(60)
+        faults += _forged(client, headers, told.seed)
+    ratio = median(each[-1] for each in times) / median(each[0] for each in times)
+    return Verdict(told.cases, tuple(faults), {"walks": WALKS, "pages": sum(map(len, times)),
+                                               "last page over first": f"{ratio:.2f}"})
+
+
+def _write(client: FlaskClient, headers: dict[str, str], writer: int, seed: int, done: threading.Event) -> None:
+    """Record, change and retire, before, between and behind the rows that last."""
+    chance, number = random.Random(seed * 100 + writer), 0
+    while not done.is_set():
+        code = f"{chance.choice(('a', 'lasting-000010', 'z'))}-w{writer}-{number % 30}"
+        if client.put(f"{LIST}/{code}", json=BODY | {"name": str(number)}, headers=headers | {
+                "If-Match": "*"} if number >= 30 else headers).status_code < 300 and chance.random() < 0.4:
+            client.delete(f"{LIST}/{code}", headers=headers | {"If-Match": "*"})
+        number += 1
+
+
+def _walked(client: FlaskClient, headers: dict[str, str], lasting: list[str], times: list[list[float]]
+            ) -> Iterator[str]:
+    rows, first, cursor = list[dict[str, Any]](), None, ""
+    times.append([])
+    while cursor is not None:
+        begun = time.perf_counter()
+        answer = client.get(f"{LIST}?limit={PAGE}{cursor and '&cursor=' + cursor}", headers=headers)
+        times[-1].append(time.perf_counter() - begun)
+        page = answer.json
+        if answer.status_code != 200:
+            yield f"a page was answered with {answer.status_code}: {answer.text}"
+            return
+        first = first or page["revision"]
+        if page["revision"] != first:
+            yield f"a page is of revision {page['revision']}, and the first one was of {first}"
+        rows += page["data"]
+        cursor = page["next_cursor"]
+    codes = [row["code"] for row in rows]
+    if codes != sorted(set(codes)):
+        yield "a row came twice, or out of order"
+    if missed := set(lasting) - set(codes):
+        yield f"{len(missed)} rows that lived throughout were missed"
+    whole = _whole(client, headers, first or 0)
+    if rows != whole:
+        yield f"the pages of revision {first} have {len(rows)} rows, and the list as known then has {len(whole)}"
+
+
+def _whole(client: FlaskClient, headers: dict[str, str], known_at: int) -> list[dict[str, Any]]:
+    """The list as known at a revision, in pages of a thousand while nobody can move it."""
+    rows, cursor = list[dict[str, Any]](), ""
+    while cursor is not None:
+        path = f"{LIST}?known_at={known_at}&limit=1000{cursor and '&cursor=' + cursor}"
+        page = client.get(path, headers=headers).json
+        rows += page["data"]
+        cursor = page["next_cursor"]
+    return rows
+
+
+def _forged(client: FlaskClient, headers: list[dict[str, str]], seed: int) -> Iterator[str]:
+    chance = random.Random(seed)
+    cursor = client.get(f"{LIST}?limit=1", headers=headers[0]).json["next_cursor"]
+    forged = [cursor[:place] + chance.choice((string.ascii_letters + string.digits).replace(cursor[place], ""))
+              + cursor[place + 1:] for place in chance.choices(range(len(cursor)), k=FORGED)]
+    asked = [(f"{LIST}?limit=1&cursor={each}", headers[0]) for each in (*forged, cursor[:-1], cursor + "A", "A")]
+    asked += [(f"{LIST}?limit=1&cursor={cursor}", headers[1]), (f"/v1/suppliers?limit=1&cursor={cursor}", headers[0])]
+    for path, key in asked:
+        if (status := client.get(path, headers=key).status_code) != 422:
+            yield f"{path} was answered with {status}"
+    if client.get(f"{LIST}?limit=2&cursor={cursor}", headers=headers[0]).status_code != 200:
+        yield "the cursor itself is refused"
+
+
+PROGRAMME = Programme(
+    "paging", "T15", "a list walked while others write is the list as it stood", "rows", 60, 20_000, run,
+    sabotages=("unpinned_pages", "unsigned_cursors"))
