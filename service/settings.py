@@ -7,6 +7,7 @@
 | `SEAMCOST_PORT` | port to listen on | 8765 |
 | `SEAMCOST_WORKERS` | worker processes | 2 on SQLite (1 if its build is not safe), on PostgreSQL twice the cores |
 | `SEAMCOST_THREADS` | threads of each worker | 16 |
+| `SEAMCOST_DATABASE_CONNECTIONS` | connections to PostgreSQL that a worker may hold | 8 |
 | `SEAMCOST_REQUESTS_PER_MINUTE` | what a key may ask that has no number of its own; 0: without limit | 6000 |
 | `SEAMCOST_WEBHOOK_NETWORKS` | networks, with commas between, that webhooks may lead to, by http too | none |
 | `SEAMCOST_OIDC_ISSUER` | the identity provider whose tokens are taken beside keys: its URL, as in `iss` | none |
@@ -74,6 +75,7 @@ class Settings:
     clock_file: Path | None = None
     webhook_networks: tuple[IPv4Network | IPv6Network, ...] = ()
     oidc: OidcSettings | None = None
+    database_connections: int = 8
 
 
 def settings_from(environment: Mapping[str, str]) -> Settings:
@@ -89,6 +91,8 @@ def settings_from(environment: Mapping[str, str]) -> Settings:
         port=_whole(environment, "SEAMCOST_PORT", unset.port, 0, 65_535),
         workers=_whole(environment, "SEAMCOST_WORKERS", unset.workers, 1, 256),
         threads=_whole(environment, "SEAMCOST_THREADS", unset.threads, 1, 1_024),
+        database_connections=_whole(
+            environment, "SEAMCOST_DATABASE_CONNECTIONS", unset.database_connections, 4, 512),
         requests_per_minute=_whole(
             environment, "SEAMCOST_REQUESTS_PER_MINUTE", unset.requests_per_minute, 0, 999_999),
         test_mode=_switch(environment, "SEAMCOST_TEST_MODE"),

@@ -80,7 +80,7 @@ def web_app(settings: Settings) -> Flask:
     """The application of a worker. Connects at its first request."""
     collect_less_often()
     keep_tokens_out_of_logs()
-    engines = open_engines(settings.database_url)
+    engines = open_engines(settings.database_url, settings.database_connections)
     clock = clock_for(settings.test_mode, settings.clock_file)
     return _app(SqlLedger(engines, clock), clock, settings, lambda: {"database": migrating.at_head(engines)})
 
@@ -190,7 +190,7 @@ def safe_for_several_processes(settings: Settings) -> bool:
 
 @contextmanager
 def _opened(settings: Settings) -> Iterator[Engines]:
-    engines = open_engines(settings.database_url)
+    engines = open_engines(settings.database_url, settings.database_connections)
     try:
         yield engines
     finally:

@@ -1,11 +1,13 @@
 """The `Bookings` port: one statement adds a lease to a holder's minute and says what is booked of it by then.
 
 It waits for other leases, never behind a long writer. A worker that was killed loses what it had leased and no more.
+On a copy that is only read nothing can be booked: each worker counts by itself what it leases there.
 """
 
 from sqlalchemy import Connection, text
 
 from service.persistence.engines import Engines
+from service.use_cases.ledger_unavailable import OnlyReads
 
 PATIENCE_MS = 100
 """Leases of other workers are over by then, several of them; who waits for a lease waits so long at most."""
@@ -26,8 +28,17 @@ class SqlBookings:
     def __init__(self, engines: Engines) -> None:
         self._engines = engines
         self._newest = 0
+        self._alone: dict[str, tuple[int, int]] = {}
 
     def book(self, holder: str, minute: int, units: int) -> int:
+        try:
+            return self._book(holder, minute, units)
+        except OnlyReads:
+            counted, booked = self._alone.get(holder, (minute, 0))
+            self._alone[holder] = (minute, units + (booked if counted == minute else 0))
+            return self._alone[holder][1]
+
+    def _book(self, holder: str, minute: int, units: int) -> int:
         with self._engines.write_without_waiting(PATIENCE_MS) as connection:
             self._forget(connection, minute)
             return int(connection.execute(

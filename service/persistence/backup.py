@@ -26,7 +26,8 @@ from typing import IO, Any
 
 from sqlalchemy import Connection, Table, select
 
-from service.persistence.engines import Engines, database_faults
+from service.persistence.database_faults import database_faults
+from service.persistence.engines import Engines
 from service.persistence.migrating import newest_version, schema_version
 from service.persistence.tables import allowances, chain, proposals, webhooks
 from service.persistence.tables.every_table import every_table

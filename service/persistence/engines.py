@@ -5,23 +5,24 @@ SQLite, the head row FOR UPDATE on PostgreSQL); a read transaction cannot write;
 process opens its own `Engines`.
 """
 
-from collections import deque
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from time import monotonic
 from typing import Any
 
+from psycopg import InterfaceError as PostgresInterfaceError
 from psycopg import OperationalError as PostgresOperationalError
-from psycopg.errors import FeatureNotSupported, ReadOnlySqlTransaction, UndefinedTable
+from psycopg.errors import UndefinedTable
 from sqlalchemy import URL, Connection, Engine, make_url
-from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, OperationalError, ProgrammingError
-from sqlalchemy.exc import TimeoutError as PoolTimeout
+from sqlalchemy.exc import ArgumentError
 
-from service.persistence import postgresql_engine, sqlite_engine
-from service.use_cases.ledger_unavailable import LedgerUnavailable
-
-KEPT_QUICK_CONNECTIONS = 8
+from service.persistence import connection_shares, postgresql_engine, sqlite_engine
+from service.persistence.connection_shares import shares_of
+from service.persistence.database_faults import NOT_NOW, database_faults, faults_of_a_commit
+from service.persistence.quick_statements import Quick
+from service.use_cases.ledger_unavailable import OnlyReads
 
 
 class DatabaseUrlWrong(ValueError):
@@ -29,55 +30,27 @@ class DatabaseUrlWrong(ValueError):
 
 
 @dataclass
-class Quick:
-    """Single statements through the driver's own cursor, each its own transaction, on a few connections kept open.
+class Copy:
+    """Whether the database said, not long ago, that it is a copy that is only read: then nothing is tried in passing,
+    which every request would do in vain. It is asked again by and by, since a standby can be promoted."""
 
-    It asks what every request asks first; going through the engine would cost several times as much.
-    """
+    clock: Callable[[], float] = monotonic
+    believed_seconds: float = 10.0
+    _until: float = float("-inf")
 
-    connect: Callable[[], Any]
-    errors: tuple[type[Exception], ...]
-    _idle: deque[Any] = field(default_factory=lambda: deque(maxlen=None))
-
-    def one(self, statement: str, parameters: Sequence[Any]) -> Any:
-        """The first row, or None. A kept connection that broke is replaced once.
-
-        Raises:  LedgerUnavailable.
-        """
+    @contextmanager
+    def noticed(self) -> Iterator[None]:
+        """Notice what comes of an attempt to write."""
         try:
-            connection = self._idle.pop()
-        except IndexError:
-            return self._ask_anew(statement, parameters)
-        try:
-            return self._ask(connection, statement, parameters)
-        except self.errors:
-            return self._ask_anew(statement, parameters)
-
-    def close(self) -> None:
-        """Close what is idle."""
-        while self._idle:
-            _close(self._idle.pop())
-
-    def _ask_anew(self, statement: str, parameters: Sequence[Any]) -> Any:
-        try:
-            return self._ask(self.connect(), statement, parameters)
-        except self.errors as error:
-            raise LedgerUnavailable(f"The database does not answer: {_first_line(error)}") from error
-
-    def _ask(self, connection: Any, statement: str, parameters: Sequence[Any]) -> Any:
-        try:
-            row = connection.execute(statement, parameters).fetchone()
-        except BaseException:
-            _close(connection)
+            yield
+        except OnlyReads:
+            self._until = self.clock() + self.believed_seconds
             raise
-        self._keep(connection)
-        return row
 
-    def _keep(self, connection: Any) -> None:
-        if len(self._idle) < KEPT_QUICK_CONNECTIONS:
-            self._idle.append(connection)
-        else:
-            _close(connection)
+    def refuse(self) -> None:
+        """Raises:  OnlyReads, while that is believed."""
+        if self.clock() < self._until:
+            raise OnlyReads("The database said that it is only read; nothing is noted in it.")
 
 
 @dataclass(frozen=True)
@@ -87,7 +60,9 @@ class Engines:
     url: URL
     writing: Engine
     reading: Engine
+    passing: Engine
     quick: Quick
+    copy: Copy = field(default_factory=Copy)
 
     @property
     def is_sqlite(self) -> bool:
@@ -100,14 +75,21 @@ class Engines:
 
     @contextmanager
     def write(self) -> Iterator[Connection]:
-        """A transaction that may write: commits on leaving, undoes everything on an exception."""
-        with database_faults(), self.writing.begin() as connection:
+        """A transaction that may write: commits on leaving, undoes everything on an exception.
+
+        Raises:  LedgerUnavailable: Undone where it crossed another, MayBeRecorded where the database was lost while it
+                 committed, OnlyReads.
+        """
+        with database_faults(), self.writing.connect() as connection, connection.begin() as transaction:
             yield connection
+            with faults_of_a_commit():
+                transaction.commit()
 
     @contextmanager
     def write_without_waiting(self, patience_ms: int = 20) -> Iterator[Connection]:
         """A transaction that gives up soon when another writer is at work: for what may as well be done later."""
-        with database_faults(), self.writing.connect() as connection:
+        self.copy.refuse()
+        with self.copy.noticed(), database_faults(), self.passing.connect() as connection:
             if self.is_sqlite:
                 driver_connection: Any = connection.connection.driver_connection
                 with sqlite_engine.without_waiting(driver_connection, patience_ms), connection.begin():
@@ -122,31 +104,42 @@ class Engines:
         """A transaction that cannot write."""
         with database_faults():
             opened = self.reading.connect()
-        with database_faults(_NOT_NOW), opened as connection:
+        with database_faults(NOT_NOW), opened as connection:
             yield connection
 
     def dispose(self) -> None:
         """Close every connection."""
         self.quick.close()
-        self.writing.dispose()
-        self.reading.dispose()
+        for engine in (self.writing, self.reading, self.passing):
+            engine.dispose()
 
 
-def open_engines(database_url: str, pool_size: int = 8) -> Engines:
-    """Open a database that `migrate` has made ready. Connects on first use.
+def open_engines(database_url: str, connections: int = connection_shares.USUAL) -> Engines:
+    """Open a database that `migrate` has made ready. Connects on first use, on PostgreSQL at most so often at once.
 
     Raises:  DatabaseUrlWrong.
     """
     url = database(database_url)
-    if url.get_backend_name() == "sqlite":
-        path = sqlite_file(url)
-        errors = (sqlite_engine.driver().DatabaseError,)
-        quick = Quick(lambda: sqlite_engine.connect(path, autocommit_reader=True), errors)
-        return Engines(url, sqlite_engine.engine(path, True, pool_size),
-                       sqlite_engine.engine(path, False, pool_size), quick)
-    engine = postgresql_engine.engine(url, pool_size)
-    quick = Quick(lambda: postgresql_engine.connect(url), (PostgresOperationalError, UndefinedTable))
-    return Engines(url, engine, postgresql_engine.reading(engine), quick)
+    return _open_sqlite(url, connections) if url.get_backend_name() == "sqlite" else _open_postgresql(url, connections)
+
+
+def _open_sqlite(url: URL, connections: int) -> Engines:
+    path = sqlite_file(url)
+    quick = Quick(lambda: sqlite_engine.connect(path, autocommit_reader=True), (sqlite_engine.driver().DatabaseError,),
+                  connections)
+    writing = sqlite_engine.engine(path, True, connections)
+    return Engines(url, writing, sqlite_engine.engine(path, False, connections), writing, quick)
+
+
+def _open_postgresql(url: URL, connections: int) -> Engines:
+    shares = shares_of(connections)
+    quick = Quick(lambda: postgresql_engine.connect(url),
+                  (PostgresOperationalError, PostgresInterfaceError, UndefinedTable), shares.quick)
+    patience = connection_shares.PATIENCE_SECONDS
+    return Engines(
+        url, postgresql_engine.engine(url, shares.writing, patience),
+        postgresql_engine.reading(postgresql_engine.engine(url, shares.reading, patience)),
+        postgresql_engine.engine(url, shares.passing, connection_shares.PASSING_PATIENCE_SECONDS), quick)
 
 
 def database(database_url: str) -> URL:
@@ -174,49 +167,3 @@ def sqlite_file(url: URL) -> Path:
     """The file of a SQLite URL, as an absolute path."""
     return Path(url.database or "").absolute()
 
-
-_NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", "no such table", "malformed", "not a database")
-_READONLY = "readonly"
-_NOT_NOW_TO_WRITE = (*_NOT_NOW, _READONLY)
-"""On a connection that reads, an attempt to write is a mistake of ours; else the file is not to be written just now."""
-
-
-@contextmanager
-def database_faults(not_now: Sequence[str] = _NOT_NOW_TO_WRITE) -> Iterator[None]:
-    """What the database cannot do just now becomes LedgerUnavailable; a mistake of ours stays what it is."""
-    try:
-        yield
-    except (DatabaseError, InterfaceError, PoolTimeout, sqlite_engine.driver().DatabaseError) as error:
-        if _is_our_mistake(error, not_now):
-            raise
-        raise LedgerUnavailable(f"The database does not answer: {_first_line(error)}") from error
-
-
-def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
-    """SQLite calls nearly everything operational, and a file that is damaged or no database not even that; a table
-    that is missing only says that `migrate` is due."""
-    cause = getattr(error, "orig", None) or error
-    sqlite = sqlite_engine.driver()
-    if type(cause) in (sqlite.OperationalError, sqlite.DatabaseError):
-        return not any(words in str(cause) for words in not_now)
-    if isinstance(error, ProgrammingError):
-        return not isinstance(cause, UndefinedTable)
-    if _only_reads(cause):
-        return _READONLY not in not_now
-    return not isinstance(error, OperationalError | InterfaceError | PoolTimeout)
-
-
-def _only_reads(cause: Exception) -> bool:
-    """Whether a PostgreSQL says that it is one to read from: a standby, or set so."""
-    recovers = isinstance(cause, FeatureNotSupported) and "during recovery" in str(cause)
-    return recovers or isinstance(cause, ReadOnlySqlTransaction)
-
-
-def _first_line(error: Exception) -> str:
-    return str(getattr(error, "orig", None) or error).splitlines()[0]
-
-
-def _close(connection: Any) -> None:
-    """A connection that broke may not even close."""
-    with suppress(Exception):
-        connection.close()

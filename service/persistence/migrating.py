@@ -18,7 +18,8 @@ from sqlalchemy import Connection, create_engine, event
 from sqlalchemy.pool import NullPool
 
 from service.persistence import postgresql_engine, sqlite_engine
-from service.persistence.engines import Engines, database, database_faults, sqlite_file
+from service.persistence.database_faults import database_faults
+from service.persistence.engines import Engines, database, sqlite_file
 from service.shipped_files import shipped_folder
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 

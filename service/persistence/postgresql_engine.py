@@ -1,6 +1,7 @@
 """PostgreSQL through psycopg 3: time-outs on every connection, UTC, a pool that notices a server that went away.
 
-Writers lock the head row first, so the default isolation level is enough; readers are in read-only transactions.
+Writers lock the head row first, so READ COMMITTED is enough, and it is set: where a database's own default is stricter,
+each writer that waited for the head would be undone instead of going on. Readers are in read-only transactions.
 `synchronous_commit` is left on: acknowledged means durable.
 """
 
@@ -11,6 +12,7 @@ from sqlalchemy import URL, Engine, create_engine, event
 
 SESSION = {
     "TimeZone": "UTC",
+    "default_transaction_isolation": "read committed",
     "statement_timeout": "60s",
     "lock_timeout": "10s",
     "idle_in_transaction_session_timeout": "60s",
@@ -45,11 +47,11 @@ def connect(url: URL) -> psycopg.Connection[Any]:
     return connection
 
 
-def engine(url: URL, pool_size: int) -> Engine:
-    """An engine over one pool."""
+def engine(url: URL, connections: int, patience_seconds: float = 10.0) -> Engine:
+    """An engine over one pool, which holds so many connections at most: one more who asks waits so long."""
     made = create_engine(
-        _not_waiting_forever(url), pool_size=pool_size, max_overflow=pool_size, pool_timeout=10, pool_recycle=1800,
-        pool_pre_ping=True, hide_parameters=True)
+        _not_waiting_forever(url), pool_size=connections, max_overflow=0, pool_timeout=patience_seconds,
+        pool_recycle=1800, pool_pre_ping=True, hide_parameters=True)
 
     @event.listens_for(made, "connect")
     def _connected(connection: Any, _record: Any) -> None:

@@ -12,6 +12,7 @@ from flask import Flask
 from marshmallow import Schema
 
 from service.rest.api_keys import Authenticate, guard
+from service.rest.asked_again import asked_again
 from service.rest.documentation import documentation
 from service.rest.every_answer import accompany
 from service.rest.health import health
@@ -58,6 +59,10 @@ class _App(Flask):
     def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
         """No view here is a coroutine; asking each of them at every request would cost a poll a tenth of its time."""
         return func
+
+    def dispatch_request(self) -> Any:
+        """As Flask does, and once more where the database undid what the view did."""
+        return asked_again(super().dispatch_request)
 
 
 def create_app(

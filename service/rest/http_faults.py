@@ -120,3 +120,15 @@ class Unavailable(Fault):
     """The service cannot answer just now; `more["retry_after"]` is in seconds."""
 
     code = "unavailable"
+
+
+class CopyOnlyRead(Unavailable):
+    """The service is on a copy of the ledger that is only read, and the request would change something."""
+
+    code = "copy-only-read"
+
+
+class OutcomeUnknown(Unavailable):
+    """The database was lost while it recorded: whether it did is not known here."""
+
+    code = "outcome-unknown"

@@ -192,6 +192,13 @@ def _rows() -> dict[type[Fault], ProblemType]:
         http_faults.Unavailable: (
             503, "Not available just now", "The ledger cannot be reached, or the service is starting or stopping.",
             "Try again after Retry-After seconds."),
+        http_faults.CopyOnlyRead: (
+            503, "This is a copy to read from", "The service works on a copy of the ledger that is only read. Nothing "
+            "was recorded.", "Send what changes something to the address of the service that records; read here."),
+        http_faults.OutcomeUnknown: (
+            503, "It may have been recorded", "The database was lost while it was told to record: what was asked is "
+            "recorded whole, or not at all.", "Read what the request was about; or repeat it with the same "
+            "Idempotency-Key or If-Match: that has no second effect."),
         errors.ReadersBusy: (
             503, "Too much at once", "As many price lists are being read, workbooks made, or answers over the whole "
             "menu worked out, as are at once, so that they never keep other requests waiting.",

@@ -23,20 +23,30 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed
 
 from service.domain.errors import Fault, NotAllowed, ReadersBusy, Refused
 from service.rest.http_faults import (
+    CopyOnlyRead,
     InternalFault,
     NotAuthenticated,
+    OutcomeUnknown,
     TooManyRequests,
     Unavailable,
     UnsupportedMediaType,
 )
 from service.rest.link_tokens import told_path
 from service.rest.problem_table import BY_STATUS, REASONS, problem_type_of
+from service.use_cases.ledger_unavailable import MayBeRecorded, OnlyReads
 
 MEDIA_TYPE = "application/problem+json"
 REALM = "seamcost"
 BEARER = f'Bearer realm="{REALM}"'
 AS_PAGE = "seamcost-problem-pages"
 """Where an application keeps what tells the problems of its pages (rest/pages/problem_pages.py)."""
+
+_NOT_REACHED = (Unavailable, "The ledger cannot be reached just now; try again shortly.")
+_TOLD_OF_LEDGER: Mapping[type[Exception], tuple[type[Unavailable], str]] = {
+    OnlyReads: (CopyOnlyRead, "This service works on a copy of the ledger that is only read, and recorded nothing; "
+                "send what changes something to the service that records."),
+    MayBeRecorded: (OutcomeUnknown, "The database was lost while it recorded this: it is recorded whole, or not at "
+                    "all. Read it to find out, or repeat it with the same Idempotency-Key or If-Match.")}
 
 _LOG = logging.getLogger("seamcost.rest")
 _UNTOLD = frozenset({"error_code", "challenge"})
@@ -118,7 +128,8 @@ def _surprise(error: Exception) -> Response:
 def _not_available(error: Exception) -> Response:
     _LOG.error("not available: %s", type(error).__name__, exc_info=error,
                extra={"request_id": g.get("request_id", ""), "endpoint": request.endpoint})
-    return problem_answer(Unavailable("The ledger cannot be reached just now; try again shortly.", retry_after=5))
+    fault, detail = next((told for kind, told in _TOLD_OF_LEDGER.items() if isinstance(error, kind)), _NOT_REACHED)
+    return problem_answer(fault(detail, retry_after=5))
 
 
 def _all_faults(fault: Fault) -> list[Fault]:

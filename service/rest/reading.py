@@ -11,7 +11,7 @@ import logging
 from dataclasses import dataclass
 from typing import Any, BinaryIO
 
-from flask import Request
+from flask import Request, g
 from flask.json.provider import JSONProvider
 
 from service.domain.errors import Refused
@@ -84,6 +84,13 @@ def hold_to_file(request: Request, kind: FileKind) -> None:
     if request.headers.get("Content-Encoding", "identity").lower() != "identity":
         raise UnsupportedMediaType("Send the file without Content-Encoding.", accepted=kind.media_types[0],
                                    accepted_encoding="identity")
+
+
+def kept_body(request: Request, limit: int = BODY_LIMIT) -> bytes:
+    """As `read_body`, and kept: a body comes once, and its request may be asked again."""
+    if "body" not in g:
+        g.body = read_body(request, limit)
+    return bytes(g.body)
 
 
 def read_body(request: Request, limit: int = BODY_LIMIT) -> bytes:

@@ -12,13 +12,13 @@ from typing import Any
 from urllib.parse import parse_qsl
 
 import flask
-from flask import Response, g, json, jsonify, request
+from flask import Response, json, jsonify, request
 
 from service.domain.errors import WrongValue
 from service.rest.api_keys import open_to_all
 from service.rest.http_faults import NotAuthenticated
 from service.rest.own_paths import own_path
-from service.rest.reading import hold_to_media_type, parsed_json, read_body
+from service.rest.reading import hold_to_media_type, kept_body, parsed_json
 from service.rest.same_site import hold_to_same_origin
 from service.rest.sessions import Sessions
 
@@ -80,10 +80,9 @@ def _sent_on(home: str) -> Response:
 
 def _body() -> Any:
     if request.mimetype == _FORM:
-        g.body = read_body(request, _BODY_LIMIT)
-        return dict(parse_qsl(g.body.decode("utf-8", "replace")))
+        return dict(parse_qsl(kept_body(request, _BODY_LIMIT).decode("utf-8", "replace")))
     hold_to_media_type(request)
-    return parsed_json(read_body(request, _BODY_LIMIT))
+    return parsed_json(kept_body(request, _BODY_LIMIT))
 
 
 def _key_given(body: Any) -> str:

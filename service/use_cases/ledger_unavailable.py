@@ -1,4 +1,5 @@
-"""The ledger cannot serve just now. Not a fault of the request: nothing was written, and it may be sent again."""
+"""The ledger cannot serve just now. Not a fault of the request: unless it says otherwise nothing was written, and it
+may be sent again."""
 
 
 class LedgerUnavailable(Exception):
@@ -6,4 +7,16 @@ class LedgerUnavailable(Exception):
 
 
 class LedgerNotMigrated(LedgerUnavailable):
-    """The database is not (yet) what this release works on: `seamcost migrate` makes it so."""
+    """The database is not what this release works on: it has still to be migrated, or is too new."""
+
+
+class Undone(LedgerUnavailable):
+    """The database undid the whole transaction, since it crossed another one: the same again may well go through."""
+
+
+class OnlyReads(LedgerUnavailable):
+    """The database is a copy that is only read: a standby, or a server that was set so."""
+
+
+class MayBeRecorded(LedgerUnavailable):
+    """The database was lost while it was told to commit: what was asked is recorded whole, or not at all."""

@@ -12,7 +12,8 @@ from sqlalchemy.exc import DatabaseError, InternalError, NotSupportedError
 
 from service.domain.supplier import Supplier
 from service.persistence import postgresql_engine, sqlite_engine
-from service.persistence.engines import DatabaseUrlWrong, database, database_faults, open_engines
+from service.persistence.database_faults import database_faults
+from service.persistence.engines import DatabaseUrlWrong, database, open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from service.use_cases.ledger_unavailable import LedgerUnavailable
@@ -180,7 +181,7 @@ def test_a_file_that_is_no_database_is_unavailable_and_never_written_over(tmp_pa
 
 
 def test_a_file_that_may_only_be_read_is_unavailable_to_writers_and_still_read(sqlite_url):
-    engines = open_engines(sqlite_url, pool_size=1)
+    engines = open_engines(sqlite_url, connections=1)
     ledger = SqlLedger(engines)
     with engines.writing.connect() as connection:
         connection.exec_driver_sql("PRAGMA query_only=1")

@@ -21,13 +21,15 @@ def test_every_variable_is_read():
         "SEAMCOST_WORKERS": "4", "SEAMCOST_THREADS": "64", "SEAMCOST_REQUESTS_PER_MINUTE": "600",
         "SEAMCOST_TEST_MODE": "1", "SEAMCOST_CLOCK_FILE": "/t/c",
         "SEAMCOST_WEBHOOK_NETWORKS": "192.0.2.0/24, 2001:db8::/32,203.0.113.7",
+        "SEAMCOST_DATABASE_CONNECTIONS": "12",
     }) == Settings("postgresql://host/kitchen", "0.0.0.0", 80, 4, 64, 600, True, Path("/t/c"),
-                   tuple(map(ip_network, ("192.0.2.0/24", "2001:db8::/32", "203.0.113.7/32"))))
+                   tuple(map(ip_network, ("192.0.2.0/24", "2001:db8::/32", "203.0.113.7/32"))), 12)
 
 
 @pytest.mark.parametrize(("name", "value"), [
     ("SEAMCOST_PORT", "http"), ("SEAMCOST_PORT", "65536"), ("SEAMCOST_PORT", "-1"), ("SEAMCOST_PORT", "\u0663"),
-    ("SEAMCOST_WORKERS", "0"), ("SEAMCOST_THREADS", "1e2"), ("SEAMCOST_TEST_MODE", "yes"),
+    ("SEAMCOST_WORKERS", "0"), ("SEAMCOST_THREADS", "1e2"), ("SEAMCOST_DATABASE_CONNECTIONS", "3"),
+    ("SEAMCOST_TEST_MODE", "yes"),
     ("SEAMCOST_WEBHOOK_NETWORKS", "192.0.2.1/24"), ("SEAMCOST_WEBHOOK_NETWORKS", "localhost"),
     ("SEAMCOST_WEBHOOK_NETWORKS", "192.0.2.0/24;203.0.113.0/24"), ("SEAMCOST_WEBHOOK_NETWORKS", "192.0.2.0/33")])
 def test_a_wrong_value_is_named(name, value):

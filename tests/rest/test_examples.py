@@ -6,11 +6,18 @@ the document does not name fails, so that nothing is served unsaid.
 
 import json
 import re
+import threading
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import pytest
+from flask.testing import FlaskClient
+from sqlalchemy import Connection
 
 from service import wiring
+from service.persistence.engines import Engines
 from service.rest.openapi_layer.document import operations
 from service.rest.openapi_layer.examples import Example, load_examples, request_of, without_what_varies
 from tests.answer_validator import AnswerValidator
@@ -30,11 +37,43 @@ def strict(document: dict[str, Any]) -> dict[str, Any]:
     return document | {"components": document["components"] | {"schemas": schemas}}
 
 
+COMMITS: Counter[tuple[str, str]] = Counter()
+"""How many transactions a request committed, by method and path: the most of all that were sent there."""
+
+
 @pytest.fixture(scope="module")
-def answers() -> dict[tuple[str, str], Answered]:
+def answers() -> Iterator[dict[tuple[str, str], Answered]]:
     """All of them, on one fresh ledger."""
-    with demo_client() as client:
-        return answers_of(client, EXAMPLES)
+    with pytest.MonkeyPatch.context() as patch, demo_client() as client:
+        _count_commits(patch, client)
+        yield answers_of(client, EXAMPLES)
+
+
+def _count_commits(patch: pytest.MonkeyPatch, client: FlaskClient) -> None:
+    write, opened, committed = Engines.write, client.open, Counter[int]()
+
+    @contextmanager
+    def counting(engines: Engines) -> Iterator[Connection]:
+        with write(engines) as connection:
+            yield connection
+        committed[threading.get_ident()] += 1
+
+    def counted(**asked: Any) -> Any:
+        before = committed[threading.get_ident()]
+        answer = opened(**asked)
+        place = (asked["method"], asked["path"])
+        COMMITS[place] = max(COMMITS[place], committed[threading.get_ident()] - before)
+        return answer
+
+    patch.setattr(Engines, "write", counting)
+    patch.setattr(client, "open", counted)
+
+
+def test_a_request_commits_one_transaction_at_most(answers: dict[tuple[str, str], Answered]) -> None:
+    """What makes it safe to ask a request again that the database undid (rest/asked_again.py)."""
+    assert answers
+    assert {place: number for place, number in COMMITS.items() if number > 1} == {}
+    assert sum(COMMITS.values()) > 25
 
 
 def test_every_operation_has_an_example_and_every_example_an_operation() -> None:

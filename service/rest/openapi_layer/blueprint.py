@@ -38,7 +38,7 @@ from typing import Any, TypeVar
 
 import flask_smorest
 import marshmallow as ma
-from flask import Response, g, request
+from flask import Response, request
 
 from service.rest.asking import note_idempotency_key
 from service.rest.comma_lists import CommaList
@@ -47,7 +47,7 @@ from service.rest.every_answer import Prepared
 from service.rest.openapi_layer.components import PROBLEM_RESPONSES, header_ref
 from service.rest.openapi_layer.parser import ArgumentParser
 from service.rest.openapi_layer.schemas import STOCK_FIELDS_REFUSED
-from service.rest.reading import FileKind, hold_to_file, read_body
+from service.rest.reading import FileKind, hold_to_file, kept_body
 
 View = TypeVar("View", bound=Callable[..., Any])
 JSON = "application/json"
@@ -106,8 +106,7 @@ class Blueprint(flask_smorest.Blueprint):
             @wraps(view)
             def wrapper(*args: Any, **kwargs: Any) -> Any:
                 hold_to_file(request, kind)
-                g.body = read_body(request, kind.limit)
-                return view(*args, g.body, **kwargs)
+                return view(*args, kept_body(request, kind.limit), **kwargs)
 
             documented = self.doc(requestBody={"required": True, "description": kind.description, "content": {
                 media_type: {"schema": {"type": "string", "format": "binary"}} for media_type in kind.media_types}})
@@ -126,8 +125,7 @@ class Blueprint(flask_smorest.Blueprint):
                 if request.mimetype == JSON:
                     return view(*args, self.ARGUMENTS_PARSER.parse(loaded, request, location="json"), **kwargs)
                 hold_to_file(request, replace(kind, media_types=(JSON, *kind.media_types)))
-                g.body = read_body(request, kind.limit)
-                return view(*args, g.body, **kwargs)
+                return view(*args, kept_body(request, kind.limit), **kwargs)
 
             documented = self.doc(requestBody={"required": True, "description": kind.description, "content": {
                 JSON: {"schema": schema}} | {name: {"schema": {"type": "string"}} for name in kind.media_types}})

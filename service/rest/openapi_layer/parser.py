@@ -7,12 +7,12 @@ empty body (16); duplicate names, NaN and surrogates do not get in (17).
 from typing import Any, NoReturn
 
 import marshmallow as ma
-from flask import Request, g
+from flask import Request
 from webargs.flaskparser import FlaskParser
 
 from service.domain.errors import Refused
 from service.rest.good_queries import remember
-from service.rest.reading import BODY_LIMIT, hold_to_media_type, parsed_json, read_body
+from service.rest.reading import BODY_LIMIT, hold_to_media_type, kept_body, parsed_json
 from service.rest.sentences import faults_of
 
 
@@ -24,8 +24,7 @@ class ArgumentParser(FlaskParser):
     def load_json(self, req: Request, schema: ma.Schema) -> Any:
         """The body as JSON; a schema may set its own `BODY_LIMIT`."""
         hold_to_media_type(req)
-        g.body = read_body(req, getattr(schema, "BODY_LIMIT", BODY_LIMIT))
-        return parsed_json(g.body)
+        return parsed_json(kept_body(req, getattr(schema, "BODY_LIMIT", BODY_LIMIT)))
 
     def load_querystring(self, req: Request, schema: ma.Schema) -> Any:  # noqa: ARG002
         """The query. What is given twice is a list, or the gate has refused it: many clients write a list so."""

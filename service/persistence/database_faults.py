@@ -1,0 +1,86 @@
+"""What a database cannot do just now, told apart from our own mistakes, and by what it means for who asked.
+
+Source:  PostgreSQL documentation, appendix A (error codes) and section 13.5 (serialization failure handling): 40001
+         and 40P01 undo the whole transaction, which may be run again.
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from psycopg.errors import (
+    DeadlockDetected,
+    FeatureNotSupported,
+    ReadOnlySqlTransaction,
+    SerializationFailure,
+    UndefinedTable,
+)
+from sqlalchemy.exc import DatabaseError, DBAPIError, InterfaceError, OperationalError, ProgrammingError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
+
+from service.persistence import sqlite_engine
+from service.use_cases.ledger_unavailable import LedgerUnavailable, MayBeRecorded, OnlyReads, Undone
+
+NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", "no such table", "malformed", "not a database")
+_READONLY = "readonly"
+NOT_NOW_TO_WRITE = (*NOT_NOW, _READONLY)
+"""On a connection that reads, an attempt to write is a mistake of ours; else the file is not to be written just now."""
+
+
+@contextmanager
+def database_faults(not_now: Sequence[str] = NOT_NOW_TO_WRITE) -> Iterator[None]:
+    """What the database cannot do just now becomes LedgerUnavailable; a mistake of ours stays what it is."""
+    try:
+        yield
+    except (DatabaseError, InterfaceError, PoolTimeout, sqlite_engine.driver().DatabaseError) as error:
+        if _is_our_mistake(error, not_now):
+            raise
+        raise unavailable(error) from error
+
+
+@contextmanager
+def faults_of_a_commit() -> Iterator[None]:
+    """A connection that is lost while it commits leaves open whether it did. Any other fault says that it did not."""
+    try:
+        yield
+    except DBAPIError as error:
+        if not error.connection_invalidated:
+            raise
+        raise MayBeRecorded(f"The database was lost while it committed: {_first_line(error)}") from error
+
+
+def unavailable(error: Exception) -> LedgerUnavailable:
+    """What an error of the database means for who asked."""
+    cause = getattr(error, "orig", None) or error
+    kind = LedgerUnavailable
+    if isinstance(cause, SerializationFailure | DeadlockDetected):
+        kind = Undone
+    elif _only_reads(cause):
+        kind = OnlyReads
+    return kind(f"The database does not answer: {_first_line(error)}")
+
+
+def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
+    """SQLite calls nearly everything operational, and a file that is damaged or no database not even that; a table
+    that is missing only says that `migrate` is due; and a connection that was ended never is our doing, whatever the
+    server calls the reason."""
+    cause = getattr(error, "orig", None) or error
+    sqlite = sqlite_engine.driver()
+    if type(cause) in (sqlite.OperationalError, sqlite.DatabaseError):
+        return not any(words in str(cause) for words in not_now)
+    if isinstance(error, DBAPIError) and error.connection_invalidated:
+        return False
+    if isinstance(error, ProgrammingError):
+        return not isinstance(cause, UndefinedTable)
+    if _only_reads(cause):
+        return _READONLY not in not_now
+    return not isinstance(error, OperationalError | InterfaceError | PoolTimeout)
+
+
+def _only_reads(cause: Exception) -> bool:
+    """Whether a PostgreSQL says that it is one to read from: a standby, or set so."""
+    recovers = isinstance(cause, FeatureNotSupported) and "during recovery" in str(cause)
+    return recovers or isinstance(cause, ReadOnlySqlTransaction)
+
+
+def _first_line(error: Exception) -> str:
+    return (str(getattr(error, "orig", None) or error).splitlines() or [type(error).__name__])[0]
