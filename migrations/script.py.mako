@@ -11,6 +11,8 @@ revision = ${repr(up_revision)}
 down_revision = ${repr(down_revision)}
 branch_labels = None
 depends_on = None
+# The oldest migration whose code still works once this has run: the one before, unless something is taken away.
+works_from = ${repr(down_revision)}
 
 
 def upgrade() -> None:

@@ -21,7 +21,7 @@ from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import sender
 from service.integrations.workbook.writing import workbook_bytes
 from service.persistence import backup as backing_up
-from service.persistence import backup_folder, migrating, restoring, verifying
+from service.persistence import backup_folder, migrating, restoring, schema_fit, verifying
 from service.persistence.clock import Clock, clock_for, system_clock
 from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
@@ -82,7 +82,7 @@ def web_app(settings: Settings) -> Flask:
     keep_tokens_out_of_logs()
     engines = open_engines(settings.database_url, settings.database_connections)
     clock = clock_for(settings.test_mode, settings.clock_file)
-    return _app(SqlLedger(engines, clock), clock, settings, lambda: {"database": migrating.at_head(engines)})
+    return _app(SqlLedger(engines, clock), clock, settings, lambda: {"database": schema_fit.fits(engines)})
 
 
 def deliverer_in(app: Flask, settings: Settings) -> Deliverer:

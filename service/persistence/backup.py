@@ -28,13 +28,14 @@ from sqlalchemy import Connection, Table, select
 
 from service.persistence.database_faults import database_faults
 from service.persistence.engines import Engines
-from service.persistence.migrating import newest_version, schema_version
-from service.persistence.tables import allowances, chain, proposals, webhooks
+from service.persistence.schema_fit import hold_to_own_schema, newest_version
+from service.persistence.tables import allowances, chain, proposals, schema_support, webhooks
 from service.persistence.tables.every_table import every_table
 from service.use_cases.canonical import canonical_json
 
 FORMAT, VERSION = "seamcost-ledger", 1
-LEFT_OUT = (chain.signing_secret, chain.idempotency, allowances.allowance, *webhooks.NOT_IN_A_BACKUP)
+LEFT_OUT = (chain.signing_secret, chain.idempotency, allowances.allowance, schema_support.schema_support,
+            *webhooks.NOT_IN_A_BACKUP)
 _AT_ONCE = 2_000
 _LARGE_AT_ONCE = 20
 
@@ -74,7 +75,7 @@ def write_unfinished(engines: Engines, path: Path, compressed: bool, progress: P
 
     Raises:  LedgerUnavailable, OSError.
     """
-    schema = schema_version(engines)
+    schema = hold_to_own_schema(engines)
     with database_faults(), _one_view(engines) as connection, opened(path, compressed, "wt") as file:
         return _write(connection, schema, file, progress)
 

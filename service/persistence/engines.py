@@ -114,25 +114,26 @@ class Engines:
             engine.dispose()
 
 
-def open_engines(database_url: str, connections: int = connection_shares.USUAL) -> Engines:
-    """Open a database that `migrate` has made ready. Connects on first use, on PostgreSQL at most so often at once.
+def open_engines(database_url: str, pool_size: int = connection_shares.USUAL) -> Engines:
+    """Open a database that `migrate` has made ready. Connects on first use; on PostgreSQL at most `pool_size`
+    connections of all kinds are open at once.
 
     Raises:  DatabaseUrlWrong.
     """
     url = database(database_url)
-    return _open_sqlite(url, connections) if url.get_backend_name() == "sqlite" else _open_postgresql(url, connections)
+    return (_open_sqlite if url.get_backend_name() == "sqlite" else _open_postgresql)(url, pool_size)
 
 
-def _open_sqlite(url: URL, connections: int) -> Engines:
+def _open_sqlite(url: URL, pool_size: int) -> Engines:
     path = sqlite_file(url)
     quick = Quick(lambda: sqlite_engine.connect(path, autocommit_reader=True), (sqlite_engine.driver().DatabaseError,),
-                  connections)
-    writing = sqlite_engine.engine(path, True, connections)
-    return Engines(url, writing, sqlite_engine.engine(path, False, connections), writing, quick)
+                  2 * pool_size)
+    writing = sqlite_engine.engine(path, True, pool_size)
+    return Engines(url, writing, sqlite_engine.engine(path, False, pool_size), writing, quick)
 
 
-def _open_postgresql(url: URL, connections: int) -> Engines:
-    shares = shares_of(connections)
+def _open_postgresql(url: URL, pool_size: int) -> Engines:
+    shares = shares_of(pool_size)
     quick = Quick(lambda: postgresql_engine.connect(url),
                   (PostgresOperationalError, PostgresInterfaceError, UndefinedTable), shares.quick)
     patience = connection_shares.PATIENCE_SECONDS

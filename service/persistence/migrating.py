@@ -1,96 +1,100 @@
 """Bringing a database to the form that this release works on: once, under a lock, all of it or nothing.
 
-Rules that always hold: several starts may call `migrate` at once, one does the work and the others find it done; on
-SQLite the write-ahead log is switched on here and nowhere else, foreign keys are off while tables change and checked
-before the change is kept (a table rebuilt with them on would empty the tables that point to it). The service itself
-never migrates while it serves; it asks `at_head`.
+Rules that always hold: several starts may call `migrate` at once, one does the work and the others find it done; a
+database that is newer and still works with this release is left as it is. On PostgreSQL the service goes on meanwhile:
+no lock is waited for longer than two seconds, since whoever comes after a waiting ALTER waits behind it; the migration
+is undone and tried again instead. On SQLite the write-ahead log is switched on here and nowhere else, foreign keys are
+off while tables change and checked before the change is kept (a table rebuilt with them on would empty the tables that
+point to it). The service itself never migrates while it serves; it asks whether the schema `fits`.
 """
 
+import logging
+import random
 import time
-from functools import cache
-from typing import Any
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
 
 from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, create_engine, event
+from psycopg.errors import DeadlockDetected, LockNotAvailable
+from sqlalchemy import URL, Connection, create_engine, event
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.pool import NullPool
 
 from service.persistence import postgresql_engine, sqlite_engine
 from service.persistence.database_faults import database_faults
-from service.persistence.engines import Engines, database, sqlite_file
-from service.shipped_files import shipped_folder
+from service.persistence.engines import database, sqlite_file
+from service.persistence.schema_fit import alembic_config, hold_to_fit, scripts_of, version_on
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 
 PATIENCE_SECONDS = 60.0
+LOCK_PATIENCE = "2s"
 _MIGRATION_LOCK = 7_326_262_678
 """Any number that nothing else takes an advisory lock on."""
+_LOG = logging.getLogger("seamcost.migrating")
+
+T = TypeVar("T")
 
 
-def migrate(database_url: str, revision: str = "head") -> None:
-    """Bring the database to `revision`, creating a SQLite file that is missing.
+def migrate(database_url: str, revision: str = "head", scripts: Path | None = None) -> None:
+    """Bring the database to `revision`, creating a SQLite file that is missing. `scripts` are the migrations of another
+    release.
 
-    Raises:  LedgerUnavailable when the database is not to be had, DatabaseUrlWrong.
+    Raises:  LedgerUnavailable when the database is not to be had, or no moment is found at which its tables are free;
+             LedgerNotMigrated when it is too new for this release; DatabaseUrlWrong.
     """
     url = database(database_url)
     with database_faults():
         if url.get_backend_name() == "sqlite":
-            _migrate_sqlite(sqlite_file(url), revision)
+            _migrate_sqlite(sqlite_file(url), revision, scripts)
         else:
-            engine = postgresql_engine.engine(url, 1)
-            try:
-                with engine.begin() as connection:
-                    connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
-                    connection.exec_driver_sql("SET LOCAL lock_timeout = 0")
-                    connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})")
-                    _run(connection, revision)
-            finally:
-                engine.dispose()
+            _migrate_postgresql(url, revision, scripts)
 
 
-def at_head(engines: Engines) -> bool:
-    """Whether the database has the form that this release works on.
+def _migrate_postgresql(url: URL, revision: str, scripts: Path | None) -> None:
+    engine = postgresql_engine.engine(url, 1)
 
-    Raises:  LedgerUnavailable.
-    """
-    return schema_version(engines) == newest_version()
+    def attempt() -> None:
+        with engine.begin() as connection:
+            connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
+            connection.exec_driver_sql("SET LOCAL lock_timeout = 0")
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})")
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{LOCK_PATIENCE}'")
+            _run(connection, revision, scripts)
 
-
-def schema_version(engines: Engines) -> str | None:
-    """The migration that the database is at, or None before the first."""
-    with engines.read() as connection:
-        return MigrationContext.configure(connection).get_current_revision()
-
-
-@cache
-def newest_version() -> str | None:
-    """The newest migration that this release brings."""
-    return ScriptDirectory.from_config(alembic_config()).get_current_head()
-
-
-def alembic_config() -> Config:
-    """Alembic's settings, made here: there is no file to find."""
-    config = Config()
-    config.set_main_option("script_location", str(shipped_folder("migrations")).replace("%", "%%"))
-    config.set_main_option("path_separator", "os")
-    return config
+    try:
+        _patient(attempt, _tables_are_held, 0.5)
+    except OperationalError as error:
+        if _tables_are_held(error):
+            raise LedgerUnavailable(
+                f"The migration found no moment in {PATIENCE_SECONDS:g} s at which its tables were free, and changed "
+                "nothing. End what holds them (pg_stat_activity shows it), or try again later.") from error
+        raise
+    finally:
+        engine.dispose()
 
 
-def _migrate_sqlite(path: Any, revision: str) -> None:
-    raw = _patient(lambda: _wal_connection(path))
+def _tables_are_held(error: Exception) -> bool:
+    held = isinstance(getattr(error, "orig", None), LockNotAvailable | DeadlockDetected)
+    if held:
+        _LOG.warning("the migration waits for tables that others hold, and changed nothing yet")
+    return held
+
+
+def _migrate_sqlite(path: Path, revision: str, scripts: Path | None) -> None:
+    raw = _patient(lambda: _wal_connection(path), _is_locked, 0.01)
     engine = create_engine("sqlite://", module=sqlite_engine.driver(), creator=lambda: raw, poolclass=NullPool)
     event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN IMMEDIATE"))
     with engine.connect() as connection:
-        transaction = _patient(connection.begin)
+        transaction = _patient(connection.begin, _is_locked, 0.01)
         with transaction:
-            _run(connection, revision)
+            _run(connection, revision, scripts)
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
             if broken:
                 raise LedgerUnavailable(f"The migration would leave references to nothing: {broken[:5]}")
 
 
-def _wal_connection(path: Any) -> Any:
+def _wal_connection(path: Path) -> object:
     connection = sqlite_engine.connect(path, create=True)
     try:
         connection.execute("PRAGMA foreign_keys=OFF").close()
@@ -104,23 +108,31 @@ def _wal_connection(path: Any) -> Any:
     return connection
 
 
-def _patient(attempt: Any) -> Any:
-    """Try again while another start is at work: switching to the write-ahead log ignores the busy time-out."""
+def _is_locked(error: Exception) -> bool:
+    """While another start is at work: switching to the write-ahead log ignores the busy time-out."""
+    return "locked" in str(error)
+
+
+def _patient(attempt: Callable[[], T], passes: Callable[[Exception], bool], pause_seconds: float) -> T:
+    """Try again, after pauses of chance, while what is in the way `passes`."""
     deadline = time.monotonic() + PATIENCE_SECONDS
     while True:
         try:
             return attempt()
         except Exception as error:
-            if "locked" not in str(error) or time.monotonic() > deadline:
+            if not passes(error) or time.monotonic() > deadline:
                 raise
-            time.sleep(0.02)
+            time.sleep(random.uniform(pause_seconds, 3 * pause_seconds))
 
 
-def _run(connection: Connection, revision: str) -> None:
-    config = alembic_config()
+def _run(connection: Connection, revision: str, scripts: Path | None) -> None:
+    config = alembic_config(scripts)
     config.attributes["connection"] = connection
-    current = MigrationContext.configure(connection).get_current_revision()
-    if revision == "base" or (current is not None and revision != "head" and revision < current):
+    known, current = scripts_of(config), version_on(connection)
+    if current is not None and current not in {script.revision for script in known.walk_revisions()}:
+        hold_to_fit(connection, known.get_current_head())
+        _LOG.warning("the database is newer than this release, works with it, and stays at migration %s", current)
+    elif revision == "base" or (current is not None and revision != "head" and revision < current):
         command.downgrade(config, revision)
     else:
         command.upgrade(config, revision)

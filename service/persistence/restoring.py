@@ -18,6 +18,7 @@ from service.persistence.backup import FORMAT, VERSION, Progress, at_once, backu
 from service.persistence.column_types import Day, Flag, Instant, JsonText, Millionths
 from service.persistence.engines import Engines
 from service.persistence.row_storing import store_rows
+from service.persistence.schema_fit import hold_to_own_schema
 from service.persistence.tables import chain
 from service.persistence.verifying import verify_on
 
@@ -35,6 +36,7 @@ def restore(engines: Engines, path: Path, progress: Progress = untold) -> int:
 
     Raises:  LedgerNotEmpty, BackupDamaged, LedgerUnavailable, OSError.
     """
+    hold_to_own_schema(engines)
     with engines.write() as connection:
         if not engines.is_sqlite:
             connection.exec_driver_sql("SET LOCAL statement_timeout = 0")

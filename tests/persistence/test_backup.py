@@ -12,9 +12,9 @@ from service.domain.supplier import Supplier
 from service.persistence.backup import Written, backup, backup_tables
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
-from service.persistence.migrating import newest_version
 from service.persistence.restoring import BackupDamaged, LedgerNotEmpty, restore
 from service.persistence.row_storing import store_rows
+from service.persistence.schema_fit import newest_version
 from service.persistence.verifying import verify
 from service.use_cases.ports import AccessKey, Entry
 from tests.builders import a_price

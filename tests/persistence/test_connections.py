@@ -34,7 +34,7 @@ def test_what_a_process_may_hold_is_split_and_never_exceeded(connections):
 
 def test_more_threads_than_connections_all_get_their_turn(postgres_url):
     """Each thread writes, reads a kitchen anew, and asks what every request asks; the server counts connections."""
-    engines = open_engines(postgres_url, connections=8)
+    engines = open_engines(postgres_url, pool_size=8)
     ledger = SqlLedger(engines)
     record(ledger, Supplier("fenmoor", "Fenmoor"))
     most, ended = 0, threading.Event()
@@ -70,7 +70,7 @@ def test_more_threads_than_connections_all_get_their_turn(postgres_url):
 
 def test_who_gets_no_connection_in_time_is_told_that_the_ledger_is_not_to_be_had(postgres_url, monkeypatch):
     monkeypatch.setattr(connection_shares, "PATIENCE_SECONDS", 0.2)
-    engines = open_engines(postgres_url, connections=4)
+    engines = open_engines(postgres_url, pool_size=4)
     ledger = SqlLedger(engines)
     try:
         with engines.read(), pytest.raises(LedgerUnavailable, match="QueuePool limit"):
@@ -109,7 +109,7 @@ def test_a_quick_statement_waits_for_a_connection_and_not_for_ever():
 
 def test_every_kept_connection_may_have_broken_at_once(postgres_url):
     """What a restart of the server does: none of those who ask next is answered by an error."""
-    engines = open_engines(postgres_url, connections=16)
+    engines = open_engines(postgres_url, pool_size=16)
     ledger = SqlLedger(engines)
     try:
         with ThreadPoolExecutor(8) as threads:

@@ -181,7 +181,7 @@ def test_a_file_that_is_no_database_is_unavailable_and_never_written_over(tmp_pa
 
 
 def test_a_file_that_may_only_be_read_is_unavailable_to_writers_and_still_read(sqlite_url):
-    engines = open_engines(sqlite_url, connections=1)
+    engines = open_engines(sqlite_url, pool_size=1)
     ledger = SqlLedger(engines)
     with engines.writing.connect() as connection:
         connection.exec_driver_sql("PRAGMA query_only=1")

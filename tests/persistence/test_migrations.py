@@ -16,7 +16,8 @@ from service.domain.supplier import Supplier
 from service.persistence import sqlite_engine
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
-from service.persistence.migrating import at_head, migrate, newest_version, schema_version
+from service.persistence.migrating import migrate
+from service.persistence.schema_fit import at_head, newest_version, schema_version
 from service.persistence.tables import base, chain
 from service.persistence.verifying import verify
 from service.use_cases.documents import document

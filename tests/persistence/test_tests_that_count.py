@@ -8,7 +8,8 @@ from sqlalchemy.exc import IntegrityError
 
 from service.domain.breakdown import Breakdown
 from service.persistence.ledger import SqlLedger
-from service.persistence.migrating import at_head, migrate
+from service.persistence.migrating import migrate
+from service.persistence.schema_fit import at_head
 from service.persistence.tables import chain
 from service.persistence.verifying import verify
 from tests.builders import a_primal, a_seamed_topside

@@ -38,7 +38,7 @@ def write_until_killed(ledger: SqlLedger) -> None:
 def migrate_and_look(database_url: str) -> None:
     """What each start of the service does on a database that may not be there yet."""
     migrate(database_url)
-    engines = open_engines(database_url, connections=1)
+    engines = open_engines(database_url, pool_size=1)
     print(SqlLedger(engines).head().revision, flush=True)
     engines.dispose()
 
@@ -48,7 +48,7 @@ def do(job: str, database_url: str, rounds: str = "0") -> None:
     if job == "migrate":
         migrate_and_look(database_url)
         return
-    engines = open_engines(database_url, connections=1)
+    engines = open_engines(database_url, pool_size=1)
     ledger = SqlLedger(engines)
     if job == "write":
         write_until_killed(ledger)

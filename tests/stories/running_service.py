@@ -167,8 +167,9 @@ class RunningService:
 
 
 @contextlib.contextmanager
-def running_service(database_url: str, folder: Path, workers: int = WORKERS) -> Iterator[RunningService]:
-    """Serve a migrated database until the block is left."""
+def running_service(database_url: str, folder: Path, workers: int = WORKERS, key: str = "", threads: int = THREADS
+                    ) -> Iterator[RunningService]:
+    """Serve a migrated database until the block is left; by a `key` that there is, where none can be made."""
     settings = Settings(database_url=database_url, test_mode=True, clock_file=folder / "clock")
     set_clock(folder / "clock", WEDNESDAY)
     if not wiring.safe_for_several_processes(settings):
@@ -178,16 +179,16 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS) -> 
         process = subprocess.Popen(
             [sys.executable, "-m", "gunicorn", "service.wsgi:app", "-c", IMPORTED_ONCE, "-k", "gthread",
              "-w", str(workers),
-             "--threads", str(THREADS), "--no-control-socket", "--keep-alive", "30",
+             "--threads", str(threads), "--no-control-socket", "--keep-alive", "30",
              "--graceful-timeout", "1", "-b", f"fd://{listening.fileno()}"],
             cwd=TOP, pass_fds=[listening.fileno()], stdout=log, stderr=log, env={
                 **os.environ, "SEAMCOST_DATABASE_URL": database_url, "SEAMCOST_TEST_MODE": "1",
-                "SEAMCOST_CLOCK_FILE": str(folder / "clock"), "SEAMCOST_THREADS": str(THREADS),
+                "SEAMCOST_CLOCK_FILE": str(folder / "clock"), "SEAMCOST_THREADS": str(threads),
                 "SEAMCOST_REQUESTS_PER_MINUTE": OUT_OF_THE_WAY})
     try:
         document = _when_ready(address, process, folder / "log", workers)
         validator = AnswerValidator(document)
-        admin = Client(address, a_key(settings, "admin"), validator)
+        admin = Client(address, key or a_key(settings, "admin"), validator)
         yield RunningService(address, settings, process, validator, admin)
     finally:
         _stop(process)

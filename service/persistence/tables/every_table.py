@@ -14,10 +14,12 @@ from service.persistence.tables import (
     proposals,
     records,
     sales,
+    schema_support,
     webhooks,
 )
 
-DEFINED_IN = (chain, allowances, feed_links, margin_alerts, records, observed, proposals, sales, webhooks)
+DEFINED_IN = (chain, allowances, feed_links, margin_alerts, records, observed, proposals, sales, schema_support,
+              webhooks)
 metadata = base.metadata
 
 
