@@ -23,7 +23,7 @@ def test_every_variable_is_read():
         "SEAMCOST_WEBHOOK_NETWORKS": "192.0.2.0/24, 2001:db8::/32,203.0.113.7",
         "SEAMCOST_DATABASE_CONNECTIONS": "12",
     }) == Settings("postgresql://host/kitchen", "0.0.0.0", 80, 4, 64, 600, True, Path("/t/c"),
-                   tuple(map(ip_network, ("192.0.2.0/24", "2001:db8::/32", "203.0.113.7/32"))), 12)
+                   tuple(map(ip_network, ("192.0.2.0/24", "2001:db8::/32", "203.0.113.7/32"))), None, 12)
 
 
 @pytest.mark.parametrize(("name", "value"), [

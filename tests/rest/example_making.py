@@ -79,7 +79,7 @@ def demo_client() -> Iterator[FlaskClient]:
         engines = open_engines(url)
         try:
             ledger = SqlLedger(engines, lambda: INSTANT)
-            _make_keys(ledger)
+            make_keys(ledger)
             _make_feed(engines)
             make_webhook(ledger, engines)
             client = wiring.app_on(ledger, Settings(database_url=url), lambda _url: None).test_client()
@@ -153,7 +153,8 @@ def _put(body: Any, pointer: str, source: Any) -> None:
     body[last] = source[last]
 
 
-def _make_keys(ledger: SqlLedger) -> None:
+def make_keys(ledger: SqlLedger) -> None:
+    """Keys with ids and texts that are always the same, in the ledger."""
     for text, (name, scopes) in KEYS.items():
         key = AccessKey(text.split("_")[1], name, scopes, INSTANT, None, None, None)
         with ledger.write(Asker("cli", "demo", REQUEST_ID), moves_figures=False) as work:

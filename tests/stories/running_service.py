@@ -167,9 +167,10 @@ class RunningService:
 
 
 @contextlib.contextmanager
-def running_service(database_url: str, folder: Path, workers: int = WORKERS, key: str = "", threads: int = THREADS
-                    ) -> Iterator[RunningService]:
-    """Serve a migrated database until the block is left; by a `key` that there is, where none can be made."""
+def running_service(database_url: str, folder: Path, workers: int = WORKERS, key: str = "", threads: int = THREADS,
+                    app: str = "service.wsgi:app") -> Iterator[RunningService]:
+    """Serve a migrated database until the block is left; by a `key` that there is, where none can be made. `app` may be
+    one that was broken on purpose."""
     settings = Settings(database_url=database_url, test_mode=True, clock_file=folder / "clock")
     set_clock(folder / "clock", WEDNESDAY)
     if not wiring.safe_for_several_processes(settings):
@@ -177,7 +178,7 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS, key
     with socket.create_server(("127.0.0.1", 0)) as listening, (folder / "log").open("wb") as log:
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
         process = subprocess.Popen(
-            [sys.executable, "-m", "gunicorn", "service.wsgi:app", "-c", IMPORTED_ONCE, "-k", "gthread",
+            [sys.executable, "-m", "gunicorn", app, "-c", IMPORTED_ONCE, "-k", "gthread",
              "-w", str(workers),
              "--threads", str(threads), "--no-control-socket", "--keep-alive", "30",
              "--graceful-timeout", "1", "-b", f"fd://{listening.fileno()}"],
@@ -210,7 +211,7 @@ def a_key(settings: Settings, *scopes: str) -> str:
 
 
 def _when_ready(address: str, process: "subprocess.Popen[bytes]", log: Path, workers: int) -> Any:
-    until = time.monotonic() + 60
+    until = time.monotonic() + 180
     while time.monotonic() < until and process.poll() is None:
         with contextlib.suppress(requests.RequestException):
             ready = requests.get(f"{address}/health/ready", timeout=5)
@@ -235,7 +236,7 @@ def _stop(process: "subprocess.Popen[bytes]") -> None:
         process.wait(10)
     for pid in workers:
         with contextlib.suppress(FileNotFoundError, ProcessLookupError):
-            if b"service.wsgi" in Path(f"/proc/{pid}/cmdline").read_bytes():
+            if b"gunicorn" in Path(f"/proc/{pid}/cmdline").read_bytes():
                 os.kill(pid, signal.SIGKILL)
 
 
