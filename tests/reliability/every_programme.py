@@ -1,6 +1,18 @@
 """Every part of the breaking programme, in the order of the table in DEVELOPERS.md."""
 
-from tests.reliability import conflicts, exact_figures, keys, kills, model, one_effect, paging, power_cut, scopes
+from tests.reliability import (
+    conflicts,
+    exact_figures,
+    graph,
+    imports,
+    keys,
+    kills,
+    model,
+    one_effect,
+    paging,
+    power_cut,
+    scopes,
+)
 from tests.reliability.programme import Programme
 
 PROGRAMMES: tuple[Programme, ...] = (
@@ -8,6 +20,8 @@ PROGRAMMES: tuple[Programme, ...] = (
     conflicts.PROGRAMME,
     one_effect.PROGRAMME,
     model.PROGRAMME,
+    graph.PROGRAMME,
+    imports.PROGRAMME,
     kills.PROGRAMME,
     power_cut.PROGRAMME,
     scopes.PROGRAMME,
