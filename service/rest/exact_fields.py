@@ -19,7 +19,7 @@ import marshmallow as ma
 
 from service.domain.business_day import FIRST_DAY, LAST_DAY
 from service.rest.json_numbers import NumberText
-from service.rest.sentences import NOT_A_LIST, NOT_AN_OBJECT, NOT_TEXT, NULL, REQUIRED, Sentence
+from service.rest.sentences import MOST_TOLD, NOT_A_LIST, NOT_AN_OBJECT, NOT_TEXT, NULL, REQUIRED, Sentence
 
 CODE_PATTERN = "[a-z0-9]+(-[a-z0-9]+)*"
 CODE_LENGTH = 64
@@ -344,14 +344,29 @@ class Several(ma.fields.List[Any]):
         super().__init__(inner, **kwargs)
         self.fewest, self.most, self.documented = min, read_up_to or max, max
 
-    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> list[Any]:
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> list[Any]:  # noqa: ARG002
         if not isinstance(value, list):
             raise ma.ValidationError([NOT_A_LIST])
         if not self.fewest <= len(value) <= self.most:
             code = "too-few" if len(value) < self.fewest else "too-many"
             raise ma.ValidationError([Sentence(f"Give {self.fewest} to {self.most} entries; here are {len(value)}.",
                                                code)])
-        return super()._deserialize(value, attr, data, **kwargs)
+        return self._read(value, kwargs)
+
+    def _read(self, entries: list[Any], options: dict[str, Any]) -> list[Any]:
+        """The entries, until so many of them are wrong that no more will be told of."""
+        read: list[Any] = []
+        wrong: dict[int, Any] = {}
+        for place, entry in enumerate(entries):
+            try:
+                read.append(self.inner.deserialize(entry, **options))
+            except ma.ValidationError as fault:
+                wrong[place] = fault.messages
+                if len(wrong) == MOST_TOLD:
+                    break
+        if wrong:
+            raise ma.ValidationError(wrong)  # type: ignore[arg-type]
+        return read
 
     def facts(self) -> dict[str, Any]:
         if getattr(self.root, "IS_ANSWER", False):

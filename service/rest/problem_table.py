@@ -44,7 +44,8 @@ def _rows() -> dict[type[Fault], ProblemType]:
             "Compare the header that the detail names with its definition and send it again."),
         http_faults.MalformedJson: (
             400, "The body is not acceptable JSON", "The body is not JSON, or has what JSON readers disagree about: a "
-            "name twice in one object, NaN or Infinity, half a surrogate pair, U+0000, or more than 32 levels.",
+            "name twice in one object, NaN or Infinity, half a surrogate pair, U+0000, more than 32 levels, "
+            "or more members, values or longer names than any request has.",
             "Write the body with a JSON library; amounts may be text (\"14.20\") or plain numbers."),
         http_faults.BodyCutShort: (
             400, "The body ended early", "Fewer bytes arrived than the request announced, so nothing was recorded.",

@@ -33,6 +33,7 @@ from service.rest.http_faults import (
 )
 from service.rest.link_tokens import told_path
 from service.rest.problem_table import BY_STATUS, REASONS, problem_type_of
+from service.rest.sentences import MOST_TOLD
 from service.use_cases.ledger_unavailable import MayBeRecorded, OnlyReads
 
 MEDIA_TYPE = "application/problem+json"
@@ -149,7 +150,8 @@ def _leading(faults: list[Fault]) -> Fault:
 def _detail(faults: list[Fault]) -> str:
     if len(faults) == 1:
         return faults[0].detail
-    return f"{len(faults)} things are wrong; each is in `errors`. The first: {faults[0].detail}"
+    many = f"{len(faults)} things" if len(faults) < MOST_TOLD else f"{MOST_TOLD} things, or more,"
+    return f"{many} are wrong; each is in `errors`. The first: {faults[0].detail}"
 
 
 def _error(fault: Fault) -> dict[str, Any]:

@@ -1,7 +1,9 @@
 """The body of a request: read whole within a limit, and as JSON without any of the reader's usual generosity.
 
 Rules that always hold: never fewer bytes than were announced, never more than the limit; no float is ever made; every
-fault of the JSON text is told with its place. What cannot be placed (a syntax error) is told with its line.
+fault of the JSON text is told with its place. What cannot be placed (a syntax error) is told with its line. How deep a
+text nests, how many values it holds, how many members an object has and how long their names are is bounded before any
+schema sees it: a megabyte of members that no schema knows would take seconds to be told of, one by one.
 
 Source: RFC 9110 sections 8.6 and 15.5.14, RFC 8259, RFC 7493 (I-JSON: no duplicate names, no lone surrogates).
 """
@@ -22,6 +24,11 @@ from service.rest.sentences import pointer_of
 
 BODY_LIMIT = 1_048_576
 DEEPEST = 32
+MOST_VALUES = 300_000
+"""Twice what the largest body that means something holds: the rows of a price list, each taken."""
+
+MOST_MEMBERS = 200
+LONGEST_NAME = 200
 _DISCARDED_AT_MOST = 64 * 1_048_576
 _PIECE = 65_536
 _MOST_FAULTS = 20
@@ -152,8 +159,14 @@ def _hold_to_interchange(value: Any) -> None:
     """Walk the values without recursion and tell every fault with its place."""
     faults: list[MalformedJson] = []
     waiting: list[tuple[Any, tuple[str | int, ...]]] = [(value, ())]
+    seen = 0
     while waiting and len(faults) < _MOST_FAULTS:
         here, path = waiting.pop()
+        if isinstance(here, dict | list):
+            seen += len(here)
+            if seen > MOST_VALUES:
+                faults.append(MalformedJson(f"The body holds more than {MOST_VALUES:,} values; send fewer.", "#"))
+                break
         if isinstance(here, str):
             faults.extend(_text_faults(here, path))
         elif isinstance(here, dict | list) and len(path) >= DEEPEST:
@@ -162,13 +175,21 @@ def _hold_to_interchange(value: Any) -> None:
             if isinstance(here, _Twice):
                 faults.append(MalformedJson(f"The name {shown(here.name)} stands twice in one object; keep one.",
                                             pointer_of((*path, here.name))))
-            for name in here:
-                faults.extend(_text_faults(name, path))
+            faults.extend(_name_faults(here, path))
             waiting.extend((below, (*path, name)) for name, below in reversed(here.items()))
         elif isinstance(here, list):
             waiting.extend((below, (*path, index)) for index, below in reversed(list(enumerate(here))))
     if faults:
         raise faults[0] if len(faults) == 1 else Refused(faults)
+
+
+def _name_faults(members: dict[str, Any], path: tuple[str | int, ...]) -> list[MalformedJson]:
+    if len(members) > MOST_MEMBERS:
+        return [MalformedJson(f"An object has {len(members):,} members; none that is read here has more than "
+                              f"{MOST_MEMBERS}.", pointer_of(path))]
+    return [fault for name in members for fault in (
+        _text_faults(name, path) if len(name) <= LONGEST_NAME else
+        [MalformedJson(f"The name {shown(name)} is longer than {LONGEST_NAME} characters.", pointer_of(path))])]
 
 
 def _text_faults(text: str, path: tuple[str | int, ...]) -> list[MalformedJson]:

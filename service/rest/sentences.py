@@ -5,10 +5,14 @@ own messages are turned into ours here, in one place.
 """
 
 from collections.abc import Iterator, Mapping
+from itertools import islice
 from typing import Any
 from urllib.parse import quote
 
 from service.domain.errors import WrongValue
+
+MOST_TOLD = 100
+"""How many faults of one request are told: an answer is never a multiple of what was asked."""
 
 
 class Sentence(str):
@@ -57,8 +61,9 @@ def pointer_of(path: tuple[str | int, ...]) -> str:
 
 
 def faults_of(messages: Mapping[Any, Any] | list[Any], location: str) -> list[WrongValue]:
-    """Every message as a fault of its own: with a pointer into the body, or the name of the parameter or header."""
-    return [_fault(sentence, path, location) for path, sentence in _leaves(messages, ())]
+    """The messages, at most 100, each as a fault of its own: with a pointer into the body, or the name of the parameter
+    or header."""
+    return [_fault(sentence, path, location) for path, sentence in islice(_leaves(messages, ()), MOST_TOLD)]
 
 
 def _leaves(messages: Any, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str | int, ...], str]]:

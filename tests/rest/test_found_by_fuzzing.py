@@ -9,7 +9,7 @@ import json
 import pytest
 
 from service.rest.exact_fields import RESERVED_CODES
-from tests.rest.small_kitchen import Kitchen
+from tests.rest.small_kitchen import Body, Kitchen
 
 
 @pytest.mark.parametrize("tags", ['""', '"", "x"', 'W/""'])
@@ -68,3 +68,26 @@ def test_the_document_promises_no_longer_list_than_a_record_may_have(kitchen: Ki
 def test_a_reserved_code_is_refused_although_it_looks_like_one(kitchen: Kitchen, code: str) -> None:
     answer = kitchen.send("PUT", f"/v1/suppliers/{code}", b'{"name": "X"}')
     assert (answer.status_code, answer.json["errors"][0]["parameter"]) == (422, "code")
+
+
+@pytest.mark.parametrize(("body", "pointer"), [
+    ({f"member-{number}": 1 for number in range(201)}, "#"),
+    ({"name": "Mill", "note": {f"member-{number}": 1 for number in range(201)}}, "#/note"),
+    ({"name": "Mill", "n" * 201: 1}, "#"),
+    ({"name": "Mill", "note": [[1] * 1_000] * 300}, "#")])
+def test_what_no_schema_could_know_is_refused_before_any_sees_it(kitchen: Kitchen, body: Body, pointer: str) -> None:
+    """A megabyte of unknown members took three seconds, and its answer was ten times as large."""
+    answer = kitchen.send("PUT", "/v1/suppliers/mill", json.dumps(body).encode())
+    assert (answer.status_code, answer.json["type"]) == (400, "/docs/problems/malformed-json"), answer.text
+    assert [error["pointer"] for error in answer.json["errors"]] == [pointer]
+    assert len(answer.data) < 1_000
+
+
+def test_of_a_thousand_faults_a_hundred_are_told_and_that_there_are_more(kitchen: Kitchen) -> None:
+    lines = [{"pos_code": "", "quantity": "x"}] * 1_000
+    answer = kitchen.send("PUT", "/v1/sales/2026-02-03", json.dumps({"lines": lines}).encode())
+    assert (answer.status_code, len(answer.json["errors"])) == (422, 100), answer.text
+    assert answer.json["detail"].startswith("100 things, or more, are wrong")
+    assert answer.json["errors"][0]["pointer"].startswith("#/lines/0/")
+    few = kitchen.send("PUT", "/v1/sales/2026-02-03", json.dumps({"lines": lines[:3]}).encode())
+    assert few.json["detail"].startswith("6 things are wrong")
