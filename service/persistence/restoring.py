@@ -2,17 +2,22 @@
 
 Rules that always hold: a ledger that holds anything is never written over; what was restored is verified link by link
 before it is kept; the file must be whole and of the same schema (restore with the release that made it, then migrate).
+Whatever a file holds, it is restored whole or called damaged, with the table where it is.
 """
 
 import hashlib
 import json
+import zlib
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime
 from decimal import Decimal
+from gzip import BadGzipFile
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from sqlalchemy import Connection, Table, func, select, update
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError, StatementError
 
 from service.persistence.backup import FORMAT, VERSION, Progress, at_once, backup_tables, newest_schema, opened, untold
 from service.persistence.column_types import Day, Flag, Instant, JsonText, Millionths
@@ -21,6 +26,9 @@ from service.persistence.row_storing import store_rows
 from service.persistence.schema_fit import hold_to_own_schema
 from service.persistence.tables import chain
 from service.persistence.verifying import verify_on
+
+LONGEST_LINE = 64 * 1_048_576
+"""Characters: above what the largest row of a backup holds, a part of a price list with its rows."""
 
 
 class LedgerNotEmpty(Exception):
@@ -61,7 +69,7 @@ class _Lines:
     def __iter__(self) -> Iterator[Any]:
         digest, line = hashlib.sha256(), ""
         with opened(self.path, self.path.suffix == ".gz", "rt") as file:
-            for following in file:
+            while following := self._next(file):
                 if line:
                     digest.update(line.encode("utf-8"))
                     yield self._parsed(line)
@@ -70,10 +78,19 @@ class _Lines:
         if not isinstance(last, dict) or last.get("sha256") != digest.hexdigest():
             raise BackupDamaged(f"{self.path.name} is not whole: its last line does not vouch for the others.")
 
+    def _next(self, file: IO[str]) -> str:
+        try:
+            line = file.readline(LONGEST_LINE)
+        except (UnicodeDecodeError, EOFError, zlib.error, BadGzipFile) as fault:
+            raise BackupDamaged(f"{self.path.name} cannot be read to its end: it was cut short or changed.") from fault
+        if len(line) == LONGEST_LINE:
+            raise BackupDamaged(f"{self.path.name} holds a line of more than {LONGEST_LINE:,} characters.")
+        return line
+
     def _parsed(self, line: str) -> Any:
         try:
             return json.loads(line)
-        except ValueError:
+        except (ValueError, RecursionError):
             raise BackupDamaged(f"{self.path.name} holds a line that is no JSON.") from None
 
 
@@ -114,6 +131,8 @@ def _checked_heading(heading: Any, name: str) -> dict[str, Any]:
         raise BackupDamaged(
             f"{name} was made at schema {heading.get('schema')}, this release works on {newest_schema()}; "
             "restore it with the release that made it, then migrate.")
+    if type(heading.get("revision")) is not int or not isinstance(heading.get("hash"), str):
+        raise BackupDamaged(f"{name} does not say at which revision it was made.")
     return heading
 
 
@@ -127,7 +146,8 @@ def _table(tables: dict[str, Table], part: dict[str, Any], name: str) -> Table:
 def _move_head(connection: Connection, head: dict[str, Any] | None) -> None:
     """The head moves last, as it does for a write: until then what its revisions brought is let in."""
     if head is not None:
-        connection.execute(update(chain.ledger_head).values(head))
+        with _damaged(chain.ledger_head):
+            connection.execute(update(chain.ledger_head).values(head))
 
 
 class _Batch:
@@ -140,12 +160,13 @@ class _Batch:
 
     def add(self, values: list[Any]) -> bool:
         """Take a row; says whether it is time to flush."""
-        if len(values) != len(self._columns):
+        if not isinstance(values, list) or len(values) != len(self._columns):
             raise BackupDamaged(f"A row of {self._table.name} has not as many values as columns.")
-        self._rows.append({
-            name: None if value is None else read(value)
-            for name, read, value in zip(self._columns, self._read, values, strict=True)
-        })
+        with _damaged(self._table):
+            self._rows.append({
+                name: None if value is None else read(value)
+                for name, read, value in zip(self._columns, self._read, values, strict=True)
+            })
         return len(self._rows) >= at_once(self._table)
 
     def flush(self) -> int:
@@ -153,8 +174,25 @@ class _Batch:
         if self._aside is not None:
             self._aside["head"] = rows[-1] if rows else None
         else:
-            store_rows(self._connection, self._table, rows)
+            with _damaged(self._table):
+                store_rows(self._connection, self._table, rows)
         return len(rows)
+
+
+@contextmanager
+def _damaged(table: Table) -> Iterator[None]:
+    """What a table would not take, or no column reads, is a fault of the file.
+
+    Raises:  BackupDamaged.
+    """
+    try:
+        yield
+    except (ValueError, TypeError, ArithmeticError, IntegrityError, DataError, ProgrammingError) as fault:
+        raise BackupDamaged(f"A row of {table.name} is none that a ledger has.") from fault
+    except StatementError as fault:
+        if isinstance(fault, DBAPIError):
+            raise
+        raise BackupDamaged(f"A row of {table.name} is none that a ledger has.") from fault
 
 
 def _reader(column_type: Any) -> Callable[[Any], Any]:
