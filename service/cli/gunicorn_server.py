@@ -7,6 +7,7 @@ application, so that nothing of a database crosses a fork.
 import errno
 import os
 import socket
+import struct
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -22,6 +23,12 @@ Ready = Callable[[str], None]
 """Told the address once connections are accepted."""
 
 MEMORY_FOLDER = Path("/dev/shm")  # noqa: S108  (only where the heartbeat's file is put, by gunicorn, under a random name)
+
+
+SECONDS_OF_SILENCE = 10
+"""How long a client may be silent amid a request, or leave an answer unread, before the connection is closed. A thread
+waits with it: as many silent clients as there are threads hold a worker for so long. A client that trickles is never
+silent: the proxy in front takes requests whole before it passes them on."""
 
 
 class PortInUse(OSError):
@@ -80,9 +87,20 @@ def server_settings(settings: Settings, workers: int, ready: Ready, hooks: Mappi
         "accesslog": None,
         "errorlog": "-",
         "loglevel": "warning",
-        "when_ready": lambda arbiter: ready(address_of(arbiter)),
+        # gunicorn bounds neither a silent head or body nor an answer that nobody reads. The kernel does, for every
+        # connection that these sockets accept.
+        "when_ready": lambda arbiter: (bound_silence(arbiter), ready(address_of(arbiter))),
         **hooks,
     }
+
+
+def bound_silence(arbiter: Arbiter) -> None:
+    """Have every connection accepted from now on give up on a silent client (socket(7), SO_RCVTIMEO: what is accepted
+    has what the listening socket has)."""
+    patience = struct.pack("ll", SECONDS_OF_SILENCE, 0)
+    for listener in arbiter.LISTENERS:
+        listener.sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVTIMEO, patience)
+        listener.sock.setsockopt(socket.SOL_SOCKET, socket.SO_SNDTIMEO, patience)
 
 
 def address_of(arbiter: Arbiter) -> str:
