@@ -1,10 +1,15 @@
 """Every part of the breaking programme, in the order of the table in DEVELOPERS.md."""
 
 from tests.reliability import (
+    bad_clients,
+    clocks,
     conflicts,
     exact_figures,
+    fuzz_readers,
+    fuzzed,
     graph,
     imports,
+    json_torture,
     keys,
     kills,
     model,
@@ -27,4 +32,9 @@ PROGRAMMES: tuple[Programme, ...] = (
     scopes.PROGRAMME,
     keys.PROGRAMME,
     paging.PROGRAMME,
+    bad_clients.PROGRAMME,
+    clocks.PROGRAMME,
+    fuzz_readers.PROGRAMME,
+    fuzzed.PROGRAMME,
+    json_torture.PROGRAMME,
 )

@@ -11,7 +11,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -168,9 +168,10 @@ class RunningService:
 
 @contextlib.contextmanager
 def running_service(database_url: str, folder: Path, workers: int = WORKERS, key: str = "", threads: int = THREADS,
-                    app: str = "service.wsgi:app") -> Iterator[RunningService]:
+                    app: str = "service.wsgi:app", environment: Mapping[str, str] | None = None
+                    ) -> Iterator[RunningService]:
     """Serve a migrated database until the block is left; by a `key` that there is, where none can be made. `app` may be
-    one that was broken on purpose."""
+    one that was broken on purpose; `environment` goes to the server beside what all have."""
     settings = Settings(database_url=database_url, test_mode=True, clock_file=folder / "clock")
     set_clock(folder / "clock", WEDNESDAY)
     if not wiring.safe_for_several_processes(settings):
@@ -185,7 +186,7 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS, key
             cwd=TOP, pass_fds=[listening.fileno()], stdout=log, stderr=log, env={
                 **os.environ, "SEAMCOST_DATABASE_URL": database_url, "SEAMCOST_TEST_MODE": "1",
                 "SEAMCOST_CLOCK_FILE": str(folder / "clock"), "SEAMCOST_THREADS": str(threads),
-                "SEAMCOST_REQUESTS_PER_MINUTE": OUT_OF_THE_WAY})
+                "SEAMCOST_REQUESTS_PER_MINUTE": OUT_OF_THE_WAY, **(environment or {})})
     try:
         document = _when_ready(address, process, folder / "log", workers)
         validator = AnswerValidator(document)

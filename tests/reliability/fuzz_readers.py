@@ -1,0 +1,110 @@
+"""Fuzzing of everything that reads what others wrote: each file or text gives what it says, or a documented fault.
+
+A reader is handed files that begin valid (made here, from a few trade words) and are then changed in some places. What
+must hold of each: nothing but a documented fault comes out; it takes at most some seconds of processor time; and where
+it can be counted by other means, what was read is all of it. Two ways to run:
+
+    python -m tests.reliability readers                     changes by chance, from a seed; every reader
+    python -m tests.reliability.fuzz_readers NAME [...]     guided by coverage, with atheris, until stopped; the rest
+                                                            goes to libFuzzer (-runs=, -max_total_time=, a folder)
+
+Atheris is no requirement of the tests: it is installed by hand (its wheels are for some versions of Python only).
+
+Source: common practice of coverage-guided fuzzing (a generator that builds valid frames first reaches what blind bytes
+never do).
+"""
+
+import random
+import resource
+import sys
+import time
+from collections import Counter
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from tests.reliability.fuzz_values import bytes_changed
+from tests.reliability.programme import Programme, Run, Verdict
+from tests.reliability.readers import READERS, Reader
+
+MOST_SECONDS = 5.0
+"""Of processor time for one file of some kilobytes."""
+
+MOST_MIB = 600
+"""That the whole process may have held in the end, all readers and their libraries together."""
+
+_CHANGED_TIMES = (0, 1, 1, 2, 3)
+MOST_FAULTS = 20
+
+
+def readers(run: Run) -> Verdict:
+    """Give each reader so many files, and say what was wrong with what came of any."""
+    faults: list[str] = []
+    outcomes: dict[str, Counter[str]] = {}
+    done = 0
+    for name, make in READERS.items():
+        outcomes[name] = Counter()
+        chance = random.Random(f"{run.seed} {name}")
+        with make(run.folder) as reader:
+            for _ in range(max(1, run.cases * reader.share // 100)):
+                if not run.in_time or len(faults) >= MOST_FAULTS:
+                    break
+                done += 1
+                frame = reader.frame(chance)
+                content, times = frame, chance.choice(_CHANGED_TIMES)
+                for _ in range(times):
+                    content = bytes_changed(content, chance)
+                faults += one(name, reader, content, outcomes[name], whole=reader.always_valid and content == frame)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    if peak > MOST_MIB:
+        faults.append(f"the process held {peak} MiB")
+    told = {name: f"{sum(count.values())} ({count['read']} read)" for name, count in outcomes.items()}
+    return Verdict(done, tuple(faults), {**told, "MiB": peak})
+
+
+def one(name: str, reader: Reader, content: bytes, outcomes: Counter[str], whole: bool) -> list[str]:
+    """What is wrong with what comes of one file. `whole`: it was not changed, and has to be read."""
+    begun = time.process_time()
+    try:
+        wrong = reader.read(content)
+        outcomes["read"] += 1
+    except reader.faults as fault:
+        outcomes[type(fault).__name__] += 1
+        wrong = f"refused, and valid: {fault}" if whole else None
+    except Exception as fault:
+        wrong = f"{type(fault).__name__}: {fault}"
+    spent = time.process_time() - begun
+    if spent > MOST_SECONDS:
+        wrong = f"took {spent:.1f} s; {wrong}"
+    return [] if wrong is None else [f"{name}: {wrong[:300]}: {content[:1_500]!r}"]
+
+
+PROGRAMME = Programme(
+    name="readers", row="T16", promise="Whatever a file or a text holds: what it says, or a documented fault",
+    unit="files", short=120, long=500_000, run=readers, engines=("sqlite",))
+
+
+def main(arguments: list[str]) -> None:
+    """Fuzz one reader guided by coverage."""
+    import atheris
+
+    name, *options = arguments
+    with TemporaryDirectory() as folder, READERS[name](Path(folder)) as reader:
+        def give(content: bytes) -> None:
+            if wrong := one(name, reader, content, Counter(), whole=False):
+                raise AssertionError(wrong[0])
+
+        def change(content: bytes, longest: int, seed: int) -> bytes:
+            chance = random.Random(seed)
+            if not content or chance.random() < 0.02:
+                content = reader.frame(chance)
+            if chance.random() < 0.5:
+                return atheris.Mutate(content, longest)
+            return bytes_changed(content, chance)[:longest]
+
+        atheris.instrument_all()
+        atheris.Setup([sys.argv[0], *options], give, custom_mutator=change)
+        atheris.Fuzz()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,26 @@
+"""The short form of bad clients: each kind once, behind them a till that polls; and that a fault is told."""
+
+from pathlib import Path
+
+from tests.reliability.bad_clients import BODY, CASES, PROGRAMME, Served, framing, statuses_of
+from tests.reliability.programme import Run
+
+
+def test_bad_clients_harm_nobody_else(sqlite_url: str, tmp_path: Path) -> None:
+    verdict = PROGRAMME.run(Run(PROGRAMME.short, sqlite_url, tmp_path))
+    assert verdict.passed, verdict.faults
+    assert verdict.cases == len(CASES)
+
+
+def test_a_request_that_is_taken_and_should_not_be_is_told(sqlite_url: str, tmp_path: Path) -> None:
+    """A good request, held to what a bad one should get."""
+    from tests.reliability.bad_clients import shipped_server
+
+    with shipped_server(Run(1, sqlite_url, tmp_path)) as served:
+        served: Served
+        case = framing(f"Content-Length: {len(BODY)}", statuses=(400,), stored=False)
+        assert len(list(case(served, "mill"))) == 2
+
+
+def test_statuses_are_read_in_their_order() -> None:
+    assert statuses_of(b"HTTP/1.1 100 Continue\r\n\r\nHTTP/1.1 201 Created\r\n\r\n{}") == [100, 201]

@@ -1,0 +1,20 @@
+"""The short form of clocks: every boundary; and that a boundary that is typed wrongly is told."""
+
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+from tests.reliability.clocks import AHEAD, BOUNDARIES, PROGRAMME, crossed, two_workers
+from tests.reliability.programme import Run
+
+
+def test_figures_are_right_on_each_side_of_each_boundary(sqlite_url: str, tmp_path: Path) -> None:
+    verdict = PROGRAMME.run(Run(PROGRAMME.short, sqlite_url, tmp_path))
+    assert verdict.passed, verdict.faults
+    assert verdict.cases == len(BOUNDARIES)
+
+
+def test_a_day_that_begins_at_another_moment_is_told(sqlite_url: str, tmp_path: Path) -> None:
+    wrong = replace(BOUNDARIES[0], begins=BOUNDARIES[0].begins + timedelta(hours=1))
+    with two_workers(Run(1, sqlite_url, tmp_path), 0, wrong.begins - AHEAD) as (first, second):
+        assert any("the cost is 20.0000" in fault for fault in crossed(first, second, wrong))
