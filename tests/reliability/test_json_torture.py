@@ -24,7 +24,7 @@ def test_the_judge_refuses_what_is_no_json_for_interchange(text: bytes) -> None:
 
 
 def test_the_judge_reads_what_pythons_own_reader_reads() -> None:
-    """Held to another reader where both must agree: what the judge reads, that one reads as the same value. Python's own
+    """Held to another reader where both must agree: what the judge reads, that one reads as the same value. It
     reads no deeper than its stack."""
     read = 0
     for name, text in json_texts():
