@@ -13,11 +13,13 @@ Source: Paint Timing (first-contentful-paint); Event Timing; Resource Timing (en
 import argparse
 import json
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from statistics import median
 from typing import Any
 
 from tests.benchmarks.kitchens import filled
+from tests.benchmarks.results import CLOCK, SIZE, Asked, Result
 from tests.benchmarks.serving import asked_once, service, wire
 from tests.web.browser import DESK, PHONE, Browser, Window, browsing
 
@@ -92,6 +94,30 @@ def told(window: Window, found: dict[str, Any], slower: int) -> None:
     print(f"  in all {sum(packed for _, packed, _ in found['sent'])} bytes sent")
 
 
+def results(asked: Asked) -> Iterator[Result]:
+    """The board on a desk: bytes over those of the API, paint over that of the page to sign in, keys typed."""
+    dishes, folder = asked.of(5, 500, 500), Path(tempfile.mkdtemp())
+    kitchen = filled(url := f"sqlite:///{folder / 'board.db'}", dishes)
+    with service(url, PORT, 1, 8) as server:
+        page, rows = sizes(kitchen.admin, "gzip")
+        yield Result(f"the board of {dishes} dishes, packed", "the same dishes as JSON", (page / rows,), by=SIZE)
+        with browsing(f"http://127.0.0.1:{server.port}", DESK, Path(tempfile.mkdtemp())) as browser:
+            found = [measure(browser, kitchen.admin, 4) for _ in range(asked.of(1, 1, asked.rounds))]
+    yield Result(f"first paint of the board of {dishes} dishes", "of the page to sign in",
+                 tuple(one["paint"] / one["sign in"] for one in found), by=CLOCK)
+    for said, name in (("", "keys"), (", a processor four times slower", "slow keys")):
+        yield Result(f"a key typed in the search, to the next paint, the worst{said}", "", tuple(
+            max(one[name], default=16.0) for one in found), "ms", CLOCK, at_most=100)
+
+
+def sizes(key: str, encoding: str) -> tuple[int, int]:
+    """Bytes of the board, and of the same dishes from the API."""
+    fields = {"Authorization": f"Bearer {key}", "Accept_Encoding": encoding}
+    page, _ = asked_once(PORT, wire("/", **fields))
+    rows, _ = asked_once(PORT, wire("/v1/dish-costs?limit=1000", **fields))
+    return len(page), len(rows)
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--dishes", type=int, default=500)
@@ -102,13 +128,10 @@ def main() -> None:
     url = f"sqlite:///{folder / 'board.db'}"
     kitchen = filled(url, options.dishes)
     with service(url, PORT, 1, 8) as server:
-        bearer = f"Bearer {kitchen.admin}"
         for encoding in ("identity", "gzip"):
-            page, _ = asked_once(PORT, wire("/", Authorization=bearer, Accept_Encoding=encoding))
-            rows, _ = asked_once(PORT, wire("/v1/dish-costs?limit=1000", Authorization=bearer,
-                                            Accept_Encoding=encoding))
-            print(f"{encoding}: the board {len(page)} bytes, {len(page) / options.dishes:.0f} a dish; as JSON "
-                  f"{len(rows)} bytes, so {len(page) / len(rows):.2f} of it")
+            page, rows = sizes(kitchen.admin, encoding)
+            print(f"{encoding}: the board {page} bytes, {page / options.dishes:.0f} a dish; as JSON {rows} bytes, so "
+                  f"{page / rows:.2f} of it")
         for window in (DESK, PHONE):
             with browsing(f"http://127.0.0.1:{server.port}", window, Path(tempfile.mkdtemp())) as browser:
                 found = measure(browser, kitchen.admin, options.slower)

@@ -15,14 +15,15 @@ With --worker-classes the bare view is asked under gthread and under sync, which
 
 import argparse
 import tempfile
-from collections.abc import Mapping
-from contextlib import ExitStack
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
 
 from tests.benchmarks.bare import TAG
 from tests.benchmarks.kitchens import Filled, filled
+from tests.benchmarks.results import CLOCK, Asked, Result, ratios
 from tests.benchmarks.serving import Measured, Server, asked_once, bare_view, loaded, service, wire
 
 SERVICE, BARE = "service", "bare view"
@@ -55,13 +56,22 @@ def cases(server: Server, kitchen: Filled, folder: Path) -> list[Case]:
     return found
 
 
-def compare(servers: Mapping[str, Server], case: Case, against: str, asked: argparse.Namespace) -> None:
-    """Ask the sides in turn, and print the ratios of the first to the one that it is held against."""
-    results: dict[str, list[Measured]] = {side: [] for side in servers}
+Rounds = Mapping[str, list[Measured]]
+
+
+def asked_in_turn(servers: Mapping[str, Server], case: Case, asked: argparse.Namespace) -> Rounds:
+    """What each side did in every round, the sides taking turns."""
+    found: dict[str, list[Measured]] = {side: [] for side in servers}
     for round_ in range(asked.rounds):
         for side in sorted(servers, reverse=bool(round_ % 2)):
-            results[side].append(loaded(servers[side], case.requests[side], case.status, asked.seconds,
-                                        asked.connections))
+            found[side].append(loaded(servers[side], case.requests[side], case.status, asked.seconds,
+                                      asked.connections))
+    return found
+
+
+def compare(servers: Mapping[str, Server], case: Case, against: str, asked: argparse.Namespace) -> None:
+    """Ask the sides in turn, and print the ratios of the first to the one that it is held against."""
+    results = asked_in_turn(servers, case, asked)
     ours = next(side for side in servers if side != against)
     pairs = list(zip(results[ours], results[against], strict=True))
     rates, times = [a.rate / b.rate for a, b in pairs], [b.cpu_ms / a.cpu_ms for a, b in pairs]
@@ -74,7 +84,23 @@ def _spread(ratios: list[float]) -> str:
     return f"{median(ratios):6.2f} ({min(ratios):.2f}..{max(ratios):.2f})"
 
 
-def compare_with_bare(asked: argparse.Namespace) -> None:
+def results(asked: Asked) -> Iterator[Result]:
+    """By processor time per answer and by rate: the service over the bare view."""
+    words = ["--dishes", str(asked.of(20, 10_000, 10_000)), "--seconds", str(asked.of(0.3, 3, 5)), "--rounds",
+             str(asked.rounds)]
+    with beside_bare(options := _parsed(words)) as (servers, reads):
+        for case in reads:
+            found = asked_in_turn(servers, case, options)
+            cpu, rate = ([[getattr(one, name) for one in found[side]] for side in (SERVICE, BARE)]
+                         for name in ("cpu_ms", "rate"))
+            yield Result(f"{case.name}: processor time an answer", "a bare view of the same bytes", ratios(*cpu))
+            yield Result(f"{case.name}: answers a second", "a bare view of the same bytes", ratios(*rate), by=CLOCK,
+                         at_least=0.8)
+
+
+@contextmanager
+def beside_bare(asked: argparse.Namespace) -> Iterator[tuple[Mapping[str, Server], list[Case]]]:
+    """The service and the bare view, side by side, and the reads that both are asked."""
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
         answers = folder / "answers"
@@ -84,9 +110,14 @@ def compare_with_bare(asked: argparse.Namespace) -> None:
         ours = stack.enter_context(service(database, asked.port, asked.workers, asked.threads))
         reads = cases(ours, kitchen, answers)
         bare = stack.enter_context(bare_view(answers, asked.port + 1, asked.workers, asked.threads))
+        yield {SERVICE: ours, BARE: bare}, reads
+
+
+def compare_with_bare(asked: argparse.Namespace) -> None:
+    with beside_bare(asked) as (servers, reads):
         print(f"{'':34}{'by rate (least..most)':22}   {'by CPU (least..most)':22}")
         for case in reads:
-            compare({SERVICE: ours, BARE: bare}, case, BARE, asked)
+            compare(servers, case, BARE, asked)
 
 
 def compare_worker_classes(asked: argparse.Namespace) -> None:
@@ -102,7 +133,7 @@ def compare_worker_classes(asked: argparse.Namespace) -> None:
                     "gthread", asked)
 
 
-def main() -> None:
+def _parsed(words: list[str] | None = None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Reads over HTTP beside a bare view of the same bytes.")
     parser.add_argument("--database", default="", help="a database that is empty, or was filled by such a run before")
     parser.add_argument("--dishes", type=int, default=10_000)
@@ -113,7 +144,11 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--seconds", type=float, default=10)
     parser.add_argument("--connections", type=int, default=16)
-    asked = parser.parse_args()
+    return parser.parse_args(words)
+
+
+def main() -> None:
+    asked = _parsed()
     (compare_worker_classes if asked.worker_classes else compare_with_bare)(asked)
 
 

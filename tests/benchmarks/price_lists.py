@@ -48,6 +48,7 @@ from service.use_cases.read_proposals import proposal_document
 from service.use_cases.reviews import proposal_numbered
 from service.use_cases.rows_chosen import Chosen
 from service.use_cases.snapshots import Position, position_asked
+from tests.benchmarks.results import CLOCK, SIZE, Asked, Result, ratios
 from tests.postgres import running_server
 
 ASKER = Asker("benchmark", "benchmark", "benchmark")
@@ -157,10 +158,24 @@ def least_way(ledger: SqlLedger, content: bytes) -> float:
     return taken + time.perf_counter() - begun
 
 
-def run(engine: str, rows: int, rounds: int) -> None:
-    """Every round on fresh copies of one filled ledger."""
+def results(asked: Asked) -> Iterator[Result]:
+    """A list from bytes to prices in force, and a workbook read, each over the least that has to be done."""
+    wiring.collect_less_often()
+    rows = asked.of(30, 10_000, 10_000)
+    for engine in ("sqlite", "postgresql"):
+        ours, least, _ = both_ways(engine, rows, asked.rounds)
+        yield Result(f"{rows} rows of CSV to prices in force, {engine}", "csv.reader and one executemany",
+                     ratios(ours, least), by=CLOCK)
+    ours, bare = both_readers(rows, asked.rounds)
+    yield Result(f"{rows} rows of XLSX into rows of prices", "the bare reader", ratios(ours, bare), by=CLOCK)
+    for said, megabytes in peaks(asked.of((30,), (10_000,), (10_000, 100_000))):
+        yield Result(f"peak of memory, {said}", "", (megabytes,), "MB", SIZE)
+
+
+def both_ways(engine: str, rows: int, rounds: int) -> tuple[list[float], list[float], list[list[Step]]]:
+    """Seconds of our way and of the least, and our steps: every round on fresh copies of one filled ledger."""
     content = as_csv(rows)
-    ratios, ours, least, steps = [], [], [], []
+    ours, least, steps = [], [], []
     with _ledgers(engine, rows) as fresh:
         for _ in range(rounds):
             with fresh() as ledger:
@@ -168,16 +183,22 @@ def run(engine: str, rows: int, rounds: int) -> None:
             with fresh() as ledger:
                 steps.append(our_way(ledger, content, rows))
             ours.append(sum(step.seconds for step in steps[-1] if step.name != EFFECT))
-            ratios.append(ours[-1] / least[-1])
-    print(f"{engine}: {rows} rows of CSV to prices in force: {_times(ratios)} of csv.reader and one executemany "
-          f"({_ms(ours)} against {_ms(least)})")
+    return ours, least, steps
+
+
+def run(engine: str, rows: int, rounds: int) -> None:
+    """Print how our way compares, and its steps."""
+    ours, least, steps = both_ways(engine, rows, rounds)
+    print(f"{engine}: {rows} rows of CSV to prices in force: {_times(ratios(ours, least))} of csv.reader and one "
+          f"executemany ({_ms(ours)} against {_ms(least)})")
     for place, step in enumerate(steps[0]):
         print(f"    {step.name}: {_ms([one[place].seconds for one in steps])}")
 
 
-def run_xlsx(rows: int, rounds: int) -> None:
+def both_readers(rows: int, rounds: int) -> tuple[list[float], list[float]]:
+    """Seconds of our reader and of the bare one."""
     content = as_xlsx(rows)
-    ratios, ours, bare = [], [], []
+    ours, bare = [], []
     for _ in range(rounds):
         begun = time.perf_counter()
         bare_rows = CalamineWorkbook.from_filelike(io.BytesIO(content)).get_sheet_by_index(0).to_python()
@@ -186,31 +207,41 @@ def run_xlsx(rows: int, rounds: int) -> None:
         read = wiring.read_price_file(content, HowToRead({}))
         ours.append(time.perf_counter() - begun)
         assert len(read.rows) == len(bare_rows) - 1 == rows
-        ratios.append(ours[-1] / bare[-1])
-    print(f"xlsx: {rows} rows read into rows of prices: {_times(ratios)} of the bare reader ({_ms(ours)} against "
-          f"{_ms(bare)})")
+    return ours, bare
+
+
+def run_xlsx(rows: int, rounds: int) -> None:
+    """Print how our reader compares."""
+    ours, bare = both_readers(rows, rounds)
+    print(f"xlsx: {rows} rows read into rows of prices: {_times(ratios(ours, bare))} of the bare reader "
+          f"({_ms(ours)} against {_ms(bare)})")
 
 
 def run_memory() -> None:
-    """Each file is read by a process of its own, which has not made it."""
+    """Print how far reading drives the peak of memory."""
+    for said, megabytes in peaks((1_000, 10_000, 100_000)):
+        print(f"memory: {said}: {megabytes:.0f} MB more in the worker")
+
+
+def peaks(sizes: Sequence[int]) -> Iterator[tuple[str, float]]:
+    """What was read, and MB. Each file is read by a process of its own, which has not made it."""
     with tempfile.TemporaryDirectory() as folder:
-        for rows in (1_000, 10_000, 100_000):
+        for rows in sizes:
             for kind, content in (("csv", as_csv(rows)), ("xlsx", as_xlsx(rows))):
                 file = Path(folder) / f"{rows}.{kind}"
                 file.write_bytes(content)
                 found = subprocess.run([sys.executable, "-m", "tests.benchmarks.price_lists", "--peak", str(file)],
                                        capture_output=True, text=True, check=True).stdout
-                print(f"memory: {kind} of {rows} rows: {found.strip()}")
+                size, more = map(float, found.split())
+                yield f"{kind} of {rows} rows, {size:.1f} MB of file", more
 
 
 def peak(file: Path) -> None:
-    """How far reading drives the peak of this process; its caged child is held to 224 MB."""
+    """How far reading drives the peak of this process, in MB; its caged child is held to 224."""
     content = file.read_bytes()
     before = _peak_so_far()
-    read = wiring.read_price_file(content, HowToRead({}))
-    more = _peak_so_far() - before
-    print(f"{len(content) / 1e6:.1f} MB of file, {more / 1024:.0f} MB more in the worker, which had "
-          f"{before / 1024:.0f} ({more * 1024 / len(read.rows):.0f} bytes a row)")
+    wiring.read_price_file(content, HowToRead({}))
+    print(len(content) / 1e6, (_peak_so_far() - before) / 1024)
 
 
 def _peak_so_far() -> int:
@@ -267,8 +298,8 @@ def _ms(seconds: Sequence[float]) -> str:
     return f"{median(seconds) * 1000:.0f} ms"
 
 
-def _times(ratios: Sequence[float]) -> str:
-    return f"{median(ratios):.1f} times ({min(ratios):.1f} to {max(ratios):.1f})"
+def _times(found: Sequence[float]) -> str:
+    return f"{median(found):.1f} times ({min(found):.1f} to {max(found):.1f})"
 
 
 def main() -> None:

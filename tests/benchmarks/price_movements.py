@@ -9,7 +9,7 @@ recipe and a dish change. Times are processor seconds of this process, the least
 
 import argparse
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -27,6 +27,7 @@ from service.domain.price import Price
 from service.domain.price_movement import price_movements
 from service.domain.recipe import Line, Recipe
 from service.domain.supplier import Supplier
+from tests.benchmarks.results import Asked, Result, ratios
 from tests.builders import a_breakdown, a_by_product, a_loss, a_main, an_ingredient, some_settings, some_trim
 
 START = date(2026, 3, 1)
@@ -114,6 +115,25 @@ def least_of_three(work: Callable[[], Any]) -> tuple[float, Any]:
         result = work()
         taken.append(time.process_time() - start)
     return min(taken), result
+
+
+def seconds_of(work: Callable[[], Any], rounds: int) -> list[float]:
+    """Processor seconds of the work, round by round."""
+    taken = []
+    for _ in range(rounds):
+        start = time.process_time()
+        work()
+        taken.append(time.process_time() - start)
+    return taken
+
+
+def results(asked: Asked) -> Iterator[Result]:
+    """The movements of thirty days over costing every day of them from nothing."""
+    dishes, days = asked.of((20, 3), (500, 30), (500, 30))
+    kitchen = a_moving_catalogue(dishes, days)
+    yield Result(f"movements of {days} days, {dishes} dishes", "costing every day of them from nothing", ratios(
+        seconds_of(lambda: price_movements(kitchen, START, START + timedelta(days=days)), asked.rounds),
+        seconds_of(lambda: every_day_from_nothing(kitchen, days), asked.rounds)))
 
 
 def main() -> None:

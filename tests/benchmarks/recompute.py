@@ -13,7 +13,7 @@ import argparse
 import gc
 import json
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from statistics import median
@@ -25,6 +25,7 @@ from service.domain.published_menu import PublishedDishes, food_costs, published
 from service.domain.sweep import CompiledSweep, sweep
 from service.domain.unit_prices import UnitPrices
 from tests.benchmarks.catalogue import SETTINGS, Catalogue, a_catalogue
+from tests.benchmarks.results import Asked, Result, ratios
 from tests.benchmarks.rivals import FIGURES, ExactJudge, LevelledSql, RecursiveDecimal, Row
 
 SWEEP, DECIMAL, SQL = "sweep, exact digits", "recursive Decimal", "levelled SQL (SQLite)"
@@ -151,16 +152,33 @@ def report(bench: Bench) -> None:
     print(f"settled exactly by the sweep, per round: {bench.settled}; bytes of all answers: {bench.bytes}")
 
 
+def measured(dishes: int, rounds: int) -> Bench:
+    """A catalogue that has been through all rounds."""
+    bench = Bench(dishes)
+    for number in range(1, rounds + 1):
+        bench.round(number)
+    return bench
+
+
+def results(asked: Asked) -> Iterator[Result]:
+    """How many times as long as the sweep each other way takes."""
+    for dishes in asked.of((30,), (500, 10_000), (500, 10_000)):
+        bench = measured(dishes, asked.rounds)
+        if any(tally.wrong for (_, side), tally in bench.tallies.items() if side == SWEEP):
+            raise SystemExit("the sweep published a digit that exact fractions do not")
+        for (task, side), tally in bench.tallies.items():
+            if side != SWEEP:
+                yield Result(f"{task}, {dishes} dishes: {side}", SWEEP, ratios(
+                    tally.seconds, bench.tallies[task, SWEEP].seconds))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description="Ratios of recomputing all dishes after all prices have changed.")
     parser.add_argument("dishes", nargs="*", type=int, default=[500, 10_000])
     parser.add_argument("--rounds", type=int, default=5)
     asked = parser.parse_args()
     for dishes in asked.dishes:
-        bench = Bench(dishes)
-        for number in range(1, asked.rounds + 1):
-            bench.round(number)
-        report(bench)
+        report(measured(dishes, asked.rounds))
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ every dish is sold every day. Times are processor seconds of this process, the l
 """
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
@@ -16,7 +17,14 @@ from service.domain.history import Mark
 from service.domain.kitchen import Kitchen
 from service.domain.sales import SaleKind, SalesDay, SalesLine
 from service.domain.theoretical_food_cost import theoretical_food_cost
-from tests.benchmarks.price_movements import START, a_moving_catalogue, every_day_from_nothing, least_of_three
+from tests.benchmarks.price_movements import (
+    START,
+    a_moving_catalogue,
+    every_day_from_nothing,
+    least_of_three,
+    seconds_of,
+)
+from tests.benchmarks.results import Asked, Result, ratios
 
 SECTIONS = 6
 
@@ -36,6 +44,16 @@ def a_month_of_sales(kitchen: Kitchen, days: int) -> list[SalesDay]:
             [SaleKind.COMP, SaleKind.STAFF_MEAL])) if chance.random() < 1 / 12 else
         SalesLine(code, Decimal(chance.randint(1, 400)) / 10, Decimal(chance.randint(100, 90_000)) / 100)
         for code in kitchen.dishes), Mark(20_000, day + 1)) for day in range(days)]
+
+
+def results(asked: Asked) -> Iterator[Result]:
+    """A month of sales over costing every day of it from nothing."""
+    dishes, days = asked.of((20, 3), (500, 31), (500, 31))
+    kitchen = with_codes(a_moving_catalogue(dishes, days))
+    sales = a_month_of_sales(kitchen, days)
+    yield Result(f"{days} days of sales, {dishes} dishes", "costing every day of them from nothing", ratios(
+        seconds_of(lambda: theoretical_food_cost(kitchen, sales), asked.rounds),
+        seconds_of(lambda: every_day_from_nothing(kitchen, days - 1), asked.rounds)))
 
 
 def main() -> None:

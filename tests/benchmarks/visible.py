@@ -20,7 +20,10 @@ from pathlib import Path
 from statistics import median, quantiles
 
 from tests.benchmarks.kitchens import Filled, filled
+from tests.benchmarks.results import CLOCK, Asked, Result, ratios
 from tests.benchmarks.serving import Server, processes_below, service
+
+PORT = 52_190
 
 
 @dataclass
@@ -92,12 +95,28 @@ def measure(server: Server, kitchen: Filled, posts: int) -> dict[str, list[float
     return {name: found[5:] for name, found in times.items()}
 
 
+def results(asked: Asked) -> Iterator[Result]:
+    """Post and read on the other worker, over a read when nothing has changed; medians of a part of the posts each."""
+    posts = asked.of(2, 40, 100)
+    for dishes in asked.of((20,), (500, 10_000), (500, 10_000)):
+        with tempfile.TemporaryDirectory() as folder:
+            kitchen = filled(database := f"sqlite:///{folder}/menu.db", dishes)
+            with service(database, PORT, workers=2, threads=16) as server:
+                times = measure(server, kitchen, posts * asked.rounds)
+        parts = {name: [median(found[at:at + posts]) for at in range(0, len(found), posts)]
+                 for name, found in times.items()}
+        yield Result(f"a price, to its figures on the other worker, {dishes} dishes", "", tuple(parts["both"]), "ms",
+                     CLOCK)
+        yield Result(f"a price, to its figures on the other worker, {dishes} dishes", "a read, unchanged",
+                     ratios(parts["both"], parts["read, unchanged"]), by=CLOCK)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description="From a price to what it moved, on another worker.")
     parser.add_argument("--dishes", type=int, nargs="+", default=[500, 10_000])
     parser.add_argument("--posts", type=int, default=300)
     parser.add_argument("--database", default="", help="for one size of menu: empty, or filled by such a run before")
-    parser.add_argument("--port", type=int, default=52_190)
+    parser.add_argument("--port", type=int, default=PORT)
     asked = parser.parse_args()
     for dishes in asked.dishes:
         with tempfile.TemporaryDirectory() as folder:

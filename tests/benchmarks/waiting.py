@@ -18,7 +18,8 @@ from contextlib import contextmanager
 from statistics import median
 
 from tests.benchmarks.kitchens import filled
-from tests.benchmarks.serving import loaded, service, wire
+from tests.benchmarks.results import CLOCK, Asked, Result, ratios
+from tests.benchmarks.serving import Measured, loaded, service, wire
 
 WAIT = 25
 PATH = "/v1/dish-costs/changes"
@@ -89,7 +90,18 @@ def polling(port: int, key: str, count: int, places: int) -> Iterator[Pollers]:
     pollers.stop()
 
 
-def main() -> None:
+def results(asked: Asked) -> Iterator[Result]:
+    """The rate of one dish beside the pollers over the rate without them."""
+    options = _parsed(["--rounds", str(asked.rounds), "--seconds", str(asked.of(0.3, 4, 6)), "--dishes",
+                       str(asked.of(20, 500, 500)), "--pollers", str(asked.of(20, 200, 200))])
+    alone, beside = measured(options)
+    yield Result(f"one dish, answers a second beside {options.pollers} who wait", "without them",
+                 ratios([one.rate for one in beside], [one.rate for one in alone]), by=CLOCK)
+    yield Result(f"one dish, processor time an answer beside {options.pollers} who wait", "without them",
+                 ratios([one.cpu_ms for one in beside], [one.cpu_ms for one in alone]))
+
+
+def _parsed(words: list[str] | None = None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Ordinary reads beside idle pollers.")
     parser.add_argument("--pollers", type=int, default=200)
     parser.add_argument("--rounds", type=int, default=5)
@@ -100,7 +112,17 @@ def main() -> None:
     parser.add_argument("--threads", type=int, default=16)
     parser.add_argument("--database", default="", help="a database that is empty, or was filled by such a run before")
     parser.add_argument("--port", type=int, default=52_200)
-    asked = parser.parse_args()
+    return parser.parse_args(words)
+
+
+def main() -> None:
+    alone, beside = measured(_parsed())
+    ratio = ratios([one.rate for one in beside], [one.rate for one in alone])
+    print(f"ratio {median(ratio):.2f} ({min(ratio):.2f}..{max(ratio):.2f})")
+
+
+def measured(asked: argparse.Namespace) -> tuple[list[Measured], list[Measured]]:
+    """The rounds without the pollers, and with them."""
     with tempfile.TemporaryDirectory() as folder:
         database = asked.database or f"sqlite:///{folder}/menu.db"
         kitchen = filled(database, asked.dishes)
@@ -114,8 +136,7 @@ def main() -> None:
                     told = f"{pollers.held} held, {pollers.sent_away} sent away, {pollers.faults} faults so far"
                 print(f"alone {alone[-1].rate:6.0f}/s, beside {asked.pollers} pollers {beside[-1].rate:6.0f}/s "
                       f"({told})", flush=True)
-    ratios = [b.rate / a.rate for a, b in zip(alone, beside, strict=True)]
-    print(f"ratio {median(ratios):.2f} ({min(ratios):.2f}..{max(ratios):.2f})")
+    return alone, beside
 
 
 if __name__ == "__main__":

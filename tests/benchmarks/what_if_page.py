@@ -13,6 +13,7 @@ Source: Event Timing; "interaction to next paint" is the worst of the interactio
 import argparse
 import json
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from statistics import median
 
@@ -20,6 +21,7 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.benchmarks.board import LISTEN, sign_in
 from tests.benchmarks.kitchens import filled
+from tests.benchmarks.results import CLOCK, Asked, Result
 from tests.benchmarks.serving import service
 from tests.web.browser import DESK, PHONE, Browser, browsing
 
@@ -51,6 +53,23 @@ def moved(browser: Browser) -> tuple[list[float], list[float], int]:
         raise RuntimeError(f"no answer came: {browser.text('#said')!r}, {browser.driver.current_url}, "
                            f"{browser.text('#trouble') if browser.all('#trouble:not([hidden])') else ''}")
     return browser.run("return window.heard"), browser.run("return window.answered"), shown
+
+
+def results(asked: Asked) -> Iterator[Result]:
+    """A slider moved on a desk: to the next paint, and to the answer, on a processor as it is and four times slower."""
+    dishes, folder = asked.of(5, 500, 500), Path(tempfile.mkdtemp())
+    kitchen = filled(url := f"sqlite:///{folder / 'what-if.db'}", dishes)
+    with service(url, PORT, 1, 8) as server, browsing(
+            f"http://127.0.0.1:{server.port}", DESK, Path(tempfile.mkdtemp())) as browser:
+        sign_in(browser, kitchen.admin)
+        for rate in (1, 4):
+            browser.driver.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": rate})
+            found = [moved(browser) for _ in range(asked.of(1, 1, 2))]
+            slower = "" if rate == 1 else f", a processor {rate} times slower"
+            yield Result(f"a slider over {dishes} dishes, to the next paint, the worst{slower}", "", tuple(
+                max(heard, default=16.0) for heard, _, _ in found), "ms", CLOCK, at_most=100)
+            yield Result(f"a slider over {dishes} dishes, to the answer{slower}", "", tuple(
+                median(answered) for _, answered, _ in found), "ms", CLOCK)
 
 
 def main() -> None:

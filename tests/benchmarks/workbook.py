@@ -6,6 +6,7 @@ One kitchen of records a size: ten lines a dish of goods, cuts and recipes. Roun
 processor. The ratio says what the formulas, their values and their looks cost over what the library must cost.
 """
 
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from io import BytesIO
@@ -22,6 +23,7 @@ from service.domain.live_table import Entry, Given, Label, Live
 from service.domain.workbook import LiveWorkbook, live_workbook
 from service.domain.workbook_source import WorkbookSource
 from service.integrations.workbook.writing import workbook_bytes
+from tests.benchmarks.results import Asked, Result, ratios
 from tests.builders import a_dish, a_kitchen, a_line, a_price, a_primal, a_recipe, a_seamed_topside, an_ingredient
 
 SIZES, ROUNDS, LINES, GOODS = (50, 500, 1_000), 5, 10, 200
@@ -62,25 +64,40 @@ def plain(workbook: LiveWorkbook) -> bytes:
     return target.getvalue()
 
 
+def measured(dishes: int, rounds: int) -> tuple[Mapping[str, Sequence[float]], int, int]:
+    """Processor seconds of each part, round by round; lines; bytes."""
+    kitchen = a_menu(dishes)
+    costing, took = cascade(compile_network(kitchen)), {"describe": [], "write": [], "plain": []}
+    for _ in range(rounds):
+        source = WorkbookSource(kitchen, costing)
+        start = process_time()
+        workbook = live_workbook(source, 1)
+        described = process_time()
+        size = len(workbook_bytes(workbook))
+        written = process_time()
+        plain(workbook)
+        for name, seconds in (("describe", described - start), ("write", written - described),
+                              ("plain", process_time() - written)):
+            took[name].append(seconds)
+    return took, source.lines, size
+
+
+def results(asked: Asked) -> Iterator[Result]:
+    """The whole workbook over as many plain cells."""
+    for dishes in asked.of((5,), (50, 500), SIZES):
+        took, _, _ = measured(dishes, asked.rounds)
+        whole = [describe + write for describe, write in zip(took["describe"], took["write"], strict=True)]
+        yield Result(f"a workbook of {dishes} dishes, formulas and looks", "as many plain cells",
+                     ratios(whole, took["plain"]))
+
+
 def main() -> None:
     """Print medians and ratios."""
     print(f"{'dishes':>7}{'lines':>8}{'describe':>11}{'write':>9}{'plain':>9}{'ratio':>7}{'MB':>7}")
     for dishes in SIZES:
-        kitchen = a_menu(dishes)
-        costing, took = cascade(compile_network(kitchen)), {"describe": [], "write": [], "plain": []}
-        for _ in range(ROUNDS):
-            source = WorkbookSource(kitchen, costing)
-            start = process_time()
-            workbook = live_workbook(source, 1)
-            described = process_time()
-            size = len(workbook_bytes(workbook))
-            written = process_time()
-            plain(workbook)
-            for name, seconds in (("describe", described - start), ("write", written - described),
-                                  ("plain", process_time() - written)):
-                took[name].append(seconds)
+        took, lines, size = measured(dishes, ROUNDS)
         describe, write, reference = (median(took[name]) for name in ("describe", "write", "plain"))
-        print(f"{dishes:>7}{source.lines:>8}{describe:>10.2f}s{write:>8.2f}s{reference:>8.2f}s"
+        print(f"{dishes:>7}{lines:>8}{describe:>10.2f}s{write:>8.2f}s{reference:>8.2f}s"
               f"{(describe + write) / reference:>7.1f}{size / 1e6:>7.2f}")
 
 
