@@ -17,7 +17,9 @@ from tests.reliability import (
     one_effect,
     paging,
     power_cut,
+    reads_during_imports,
     scopes,
+    soak,
 )
 from tests.reliability.programme import Programme
 
@@ -28,6 +30,7 @@ PROGRAMMES: tuple[Programme, ...] = (
     model.PROGRAMME,
     graph.PROGRAMME,
     fresh_reads.PROGRAMME,
+    reads_during_imports.PROGRAMME,
     imports.PROGRAMME,
     kills.PROGRAMME,
     power_cut.PROGRAMME,
@@ -39,4 +42,5 @@ PROGRAMMES: tuple[Programme, ...] = (
     fuzz_readers.PROGRAMME,
     fuzzed.PROGRAMME,
     json_torture.PROGRAMME,
+    soak.PROGRAMME,
 )

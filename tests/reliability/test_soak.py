@@ -1,0 +1,66 @@
+"""The soak, shortly (T35); and each of its checks can fail."""
+
+from decimal import Decimal
+from pathlib import Path
+
+from tests.postgres import PostgresServer
+from tests.reliability.programme import Run
+from tests.reliability.soak import (
+    LOG_BYTES,
+    LOG_BYTES_A_FAULT,
+    PROGRAMME,
+    Sample,
+    log_faults,
+    lost_prices,
+    slope,
+    worker_faults,
+    wrong_statuses,
+)
+
+HOUR = 3600.0
+
+
+def growing(megabytes_an_hour: float, descriptors: float = 0, hours: float = 3) -> list[Sample]:
+    """A worker that is looked at each minute; descriptors come so many an hour."""
+    return [Sample(60.0 * minute, 150 + megabytes_an_hour * minute / 60, 30 + int(descriptors * minute / 60))
+            for minute in range(int(hours * 60) + 1)]
+
+
+def test_a_short_soak_with_faults_loses_nothing(postgres_url: str, postgres_server: PostgresServer, tmp_path: Path
+                                                ) -> None:
+    verdict = PROGRAMME.run(Run(PROGRAMME.short, postgres_url, tmp_path, server=postgres_server))
+    assert verdict.passed, verdict.faults
+    assert verdict.figures["faults done"]
+    assert verdict.figures["prices acknowledged"]
+
+
+def test_an_acknowledged_price_that_is_gone_is_found_even_where_its_id_was_given_to_another() -> None:
+    there = {("5-1", Decimal(3)), ("6-1", Decimal(4))}
+    assert lost_prices([("5-1", Decimal(3)), ("6-1", Decimal(4))], there) == []
+    assert "6-1 of 5" in lost_prices([("6-1", Decimal(5)), ("6-1", Decimal(4))], there)[0]
+
+
+def test_memory_that_grows_after_the_first_hour_is_found() -> None:
+    assert worker_faults(1, growing(0.5)) == []
+    assert "MB an hour" in worker_faults(1, growing(1.5))[0]
+    assert round(slope(growing(1.5)), 6) == 1.5
+
+
+def test_memory_is_not_judged_before_a_worker_has_lived_for_two_hours() -> None:
+    assert worker_faults(1, growing(60, hours=1.5)) == []
+
+
+def test_descriptors_that_grow_are_found() -> None:
+    assert worker_faults(1, growing(0, descriptors=5)) == []
+    assert "after its first hour" in worker_faults(1, growing(0, descriptors=20))[0]
+    assert worker_faults(1, growing(0, descriptors=400, hours=1)) == ["worker 1: 430 descriptors"]
+
+
+def test_a_log_that_grows_without_faults_is_found() -> None:
+    assert log_faults(LOG_BYTES + LOG_BYTES_A_FAULT, 1) == []
+    assert log_faults(LOG_BYTES + LOG_BYTES_A_FAULT, 0) != []
+
+
+def test_a_server_error_is_wrong_and_a_refusal_for_now_is_not() -> None:
+    assert wrong_statuses("poll", {"200": 5, "304": 5, "503": 1, "lost": 1}) == []
+    assert wrong_statuses("poll", {"500": 2}) == ["poll: 2 answers of 500"]
