@@ -164,13 +164,13 @@ def make_keys(ledger: SqlLedger) -> None:
 
 
 def _make_feed(engines: Engines) -> None:
-    """A feed link, beside the revisions, so that all other examples keep theirs."""
+    """A feed link, under the revision of the last key, so that all other examples keep theirs."""
     link = FeedLink(FEED, "Menu sheet", ("dish-costs",), ("dish", "name", "food_cost", "food_cost_percent", "status"),
                     "comma", "point", False, "Head chef", INSTANT, INSTANT + LIVES)
     with engines.write() as connection:
         work = SqlFeedLinkWork(connection)
         work.add(link, hash_of(FEED_TOKEN))
-        work.store(1)
+        work.store(len(KEYS))
 
 
 def _load(client: FlaskClient) -> None:
