@@ -4,14 +4,21 @@ Rules that always hold: to claim one is to put off when it is due, so that it co
 is no more; one that was delivered stays so, whoever says otherwise later.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, delete, exists, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Select, delete, exists, insert, or_, select, text, update
 
 from service.domain.webhook import DeliveryState
-from service.persistence.tables.webhooks import webhook, webhook_attempt, webhook_delivery, webhook_standing
+from service.persistence.tables.webhooks import (
+    webhook,
+    webhook_attempt,
+    webhook_delivery,
+    webhook_heartbeat,
+    webhook_standing,
+)
 from service.persistence.webhook_reading import ACTIVE, STANDING_OF, hold_standings, valid_secrets
 from service.use_cases.webhook_sending import Came
 from service.use_cases.webhooks_port import Attempt, Claimed, Delivery, Span, Tried
@@ -19,6 +26,10 @@ from service.use_cases.webhooks_port import Attempt, Claimed, Delivery, Span, Tr
 _D = webhook_delivery.c
 _WAITING, _DELIVERED = DeliveryState.WAITING.value, DeliveryState.DELIVERED.value
 _UNDELIVERED = (DeliveryState.DEAD.value, DeliveryState.CANCELLED.value)
+
+_COUNT = text("INSERT INTO webhook_outcome (came, tries) VALUES (:came, :tries) "
+              "ON CONFLICT (came) DO UPDATE SET tries = webhook_outcome.tries + excluded.tries")
+"""Counted beside the log of tries, which is pruned: what only grows can be watched."""
 
 
 def due(connection: Connection, now: datetime) -> list[str]:
@@ -50,11 +61,12 @@ def record(connection: Connection, tried: Sequence[Tried]) -> None:
     """Log tries, and say where their deliveries stand; of a message that was removed meanwhile there is nothing to
     say."""
     hold_standings(connection, {one.claimed.webhook for one in tried})
+    came: Counter[str] = Counter()
     for one in sorted(tried, key=lambda each: each.claimed.id):
         known = _D.id == one.claimed.id
         if connection.scalar(select(_D.id).where(known).with_for_update()) is None:
             continue
-        _log(connection, one)
+        came[one.came.value] += _log(connection, one)
         if one.state is DeliveryState.DELIVERED:
             connection.execute(update(webhook_delivery).where(known, _D.state != _DELIVERED).values(
                 state=_DELIVERED, due_at=None, tries=one.claimed.tries + 1))
@@ -63,17 +75,25 @@ def record(connection: Connection, tried: Sequence[Tried]) -> None:
                 update(webhook_delivery).where(known, _D.state == _WAITING, _D.claims == one.claimed.claim)
                 .values(state=one.state.value, due_at=one.due_at, tries=one.claimed.tries + 1))
         _note(connection, one)
+    for name in sorted(came):
+        connection.execute(_COUNT, {"came": name, "tries": came[name]})
 
 
-def _log(connection: Connection, one: Tried) -> None:
-    """Once: a record that was not acknowledged is made again."""
+def _log(connection: Connection, one: Tried) -> bool:
+    """Once: a record that was not acknowledged is made again. Whether it was."""
     columns, claimed = webhook_attempt.c, one.claimed
     if connection.scalar(select(exists().where(
             columns.delivery_id == claimed.id, columns.number == claimed.claim))):
-        return
+        return False
     connection.execute(insert(webhook_attempt), {
         "delivery_id": claimed.id, "number": claimed.claim, "at": one.at, "came": one.came.value,
         "status": one.status})
+    return True
+
+
+def beat(connection: Connection, at: datetime) -> None:
+    """Note that a deliverer is at work."""
+    connection.execute(update(webhook_heartbeat).values(at=at))
 
 
 def _note(connection: Connection, one: Tried) -> None:

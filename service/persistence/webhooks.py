@@ -1,12 +1,14 @@
 """The webhooks of a ledger in their tables: the `Webhooks` port."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import UTC, datetime
 
 from service.domain.webhook import Webhook
 from service.persistence import webhook_deliveries, webhook_reading, webhook_telling
 from service.persistence.engines import Engines
 from service.use_cases.canonical import instant_text
+from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.webhooks_port import Claimed, Cursor, Delivery, Glance, Message, Span, Told, Tried
 
 _ACTIVE = "w.ended IS NULL AND w.deleted_revision IS NULL"
@@ -70,6 +72,10 @@ class SqlWebhooks:
     def record(self, tried: Sequence[Tried]) -> None:
         with self._engines.write() as connection:
             webhook_deliveries.record(connection, tried)
+
+    def beat(self, now: datetime) -> None:
+        with suppress(LedgerUnavailable), self._engines.write_without_waiting() as connection:
+            webhook_deliveries.beat(connection, now)
 
     def failing(self, webhook_id: str, delivery_id: str) -> bool:
         with self._engines.read() as connection:

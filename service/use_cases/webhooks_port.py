@@ -161,6 +161,9 @@ class Webhooks(Protocol):
         """Log tries, and say where their deliveries stand. One that somebody else has claimed since is only logged,
         unless it was delivered."""
 
+    def beat(self, now: datetime) -> None:
+        """Note that a deliverer is at work; where the database is busy just now, the next beat does."""
+
     def failing(self, webhook_id: str, delivery_id: str) -> bool:
         """Whether nothing was delivered to a webhook since this message was made."""
 

@@ -31,6 +31,7 @@ LEASE = timedelta(seconds=90)
 PAUSE_SECONDS = 1.0
 FAULT_PAUSE_SECONDS = 5.0
 PRUNING_EVERY_SECONDS = 600.0
+BEAT_EVERY_SECONDS = 10.0
 LAST_ANSWERS_SECONDS = 8.0
 """How long answers are waited for once it is told to stop; what they come after is sent again by somebody."""
 
@@ -51,6 +52,7 @@ class Deliverer:
         self._turns = 0
         self._stopping = threading.Event()
         self._pruned_at = monotonic()
+        self._beat_at: float | None = None
 
     def run(self) -> None:
         """Work until told to stop. A database that does not answer is waited for."""
@@ -80,6 +82,8 @@ class Deliverer:
         """Note what came, tell some, send some; whether there may be more to do at once."""
         self._note()
         glance = self._ledger.webhooks.glance(self._clock())
+        if glance.active:
+            self._beat()
         more = self._telling.tell(glance, self._clock())
         self._note()  # what came while it was telling would else be sent again once its lease is over
         sent = self._send_due() if glance.due or more else False
@@ -148,6 +152,12 @@ class Deliverer:
             LOG.exception("Message %s could not be sent", claimed.id)
             outcome = Outcome(Came.NOT_REACHED)
         self._came.put(what_follows(claimed, outcome, self._clock()))
+
+    def _beat(self) -> None:
+        """Where webhooks are, a deliverer is missed when it is gone: it says now and then that it is there."""
+        if self._beat_at is None or monotonic() - self._beat_at >= BEAT_EVERY_SECONDS:
+            self._ledger.webhooks.beat(self._clock())
+            self._beat_at = monotonic()
 
     def _prune(self) -> None:
         if monotonic() - self._pruned_at < PRUNING_EVERY_SECONDS:

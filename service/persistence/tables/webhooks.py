@@ -2,6 +2,7 @@
 
 `webhook` is in a backup, the others are not: after a restore nothing is sent again, and no secret was in the file. A
 webhook without a standing is told nothing until it gets a secret. The cursor is one row, which whoever tells locks.
+Tries are counted by what came of them, also those whose log is pruned; the heartbeat is of whoever delivered last.
 """
 
 from sqlalchemy import (
@@ -125,5 +126,23 @@ webhook_dish_outside = Table(
     sqlite_strict=True,
 )
 
+webhook_heartbeat = Table(
+    "webhook_heartbeat", metadata,
+    Column("id", Integer(), nullable=False, autoincrement=False),
+    Column("at", Instant()),
+    PrimaryKeyConstraint("id"),
+    CheckConstraint("id = 1", name="one_row"),
+    sqlite_strict=True,
+)
+
+webhook_outcome = Table(
+    "webhook_outcome", metadata,
+    Column("came", Text(), nullable=False),
+    Column("tries", Number, nullable=False),
+    PrimaryKeyConstraint("came"),
+    CheckConstraint("tries >= 0", name="tries"),
+    sqlite_strict=True,
+)
+
 NOT_IN_A_BACKUP = (webhook_standing, webhook_secret, webhook_delivery, webhook_attempt, webhook_cursor,
-                   webhook_dish_outside)
+                   webhook_dish_outside, webhook_heartbeat, webhook_outcome)
