@@ -19,6 +19,10 @@
 | `SEAMCOST_OIDC_JWKS_URL` | where the provider's keys are | as its discovery document says, on the issuer's host |
 | `SEAMCOST_OIDC_LEEWAY_SECONDS` | by how much clocks may differ, 0 to 300 | 30 |
 | `SEAMCOST_OIDC_LONGEST_SECONDS` | for how long a token may be good, 60 to 86400 | 3600 |
+| `SEAMCOST_LOG_FORMAT` | `text`, for people, or `json`: one object a line | `text` |
+| `SEAMCOST_LOG_LEVEL` | `debug`, `info` (each request), `warning` or `error` | `info` as JSON, else `warning` |
+| `SEAMCOST_METRICS_PORT` | port on which Prometheus reads `/metrics`, and nothing else is served | none: no metrics |
+| `SEAMCOST_METRICS_HOST` | address to listen on there; one that outsiders do not reach | `127.0.0.1` |
 | `SEAMCOST_TEST_MODE` | `1` lets tests move the clock | off |
 | `SEAMCOST_CLOCK_FILE` | a file with an offset in seconds; honoured in test mode alone | none |
 """
@@ -33,6 +37,8 @@ from urllib.parse import urlsplit
 from service.use_cases.keys import SCOPES
 
 T = TypeVar("T")
+LOG_FORMATS = ("text", "json")
+LOG_LEVELS = ("debug", "info", "warning", "error")
 
 
 class SettingWrong(ValueError):
@@ -76,6 +82,10 @@ class Settings:
     webhook_networks: tuple[IPv4Network | IPv6Network, ...] = ()
     oidc: OidcSettings | None = None
     database_connections: int = 8
+    log_format: str = "text"
+    log_level: str | None = None
+    metrics_host: str = "127.0.0.1"
+    metrics_port: int | None = None
 
 
 def settings_from(environment: Mapping[str, str]) -> Settings:
@@ -99,6 +109,10 @@ def settings_from(environment: Mapping[str, str]) -> Settings:
         clock_file=Path(clock_file) if clock_file else None,
         webhook_networks=_networks(environment, "SEAMCOST_WEBHOOK_NETWORKS"),
         oidc=_oidc(environment),
+        log_format=_one_of(environment, "SEAMCOST_LOG_FORMAT", LOG_FORMATS) or unset.log_format,
+        log_level=_one_of(environment, "SEAMCOST_LOG_LEVEL", LOG_LEVELS),
+        metrics_host=environment.get("SEAMCOST_METRICS_HOST") or unset.metrics_host,
+        metrics_port=_whole(environment, "SEAMCOST_METRICS_PORT", unset.metrics_port, 1, 65_535),
     )
 
 
@@ -167,6 +181,13 @@ def _whole(environment: Mapping[str, str], name: str, unset: T, least: int, most
     if not (text.isascii() and text.isdigit() and len(text) <= 6 and least <= int(text) <= most):
         raise SettingWrong(f"{name} is {text!r}; give a whole number from {least} to {most}.")
     return int(text)
+
+
+def _one_of(environment: Mapping[str, str], name: str, words: tuple[str, ...]) -> str | None:
+    text = environment.get(name, "").strip().lower()
+    if text and text not in words:
+        raise SettingWrong(f"{name} is {text!r}; give {', '.join(words[:-1])} or {words[-1]}.")
+    return text or None
 
 
 def _networks(environment: Mapping[str, str], name: str) -> tuple[IPv4Network | IPv6Network, ...]:

@@ -25,6 +25,7 @@ from service.persistence import backup_folder, migrating, restoring, schema_fit,
 from service.persistence.clock import Clock, clock_for, system_clock
 from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
+from service.persistence.watched_ledger import watched_ledger
 from service.rest.app import create_app
 from service.rest.link_tokens import keep_tokens_out_of_logs
 from service.rest.openapi_layer.document import document_bytes
@@ -43,6 +44,7 @@ from service.rest.resources.webhook_deliveries import webhook_deliveries
 from service.rest.resources.webhooks import webhooks
 from service.rest.schemas.webhook_events import MESSAGES
 from service.rest.sessions import Sessions
+from service.rest.watched import request_at_hand
 from service.settings import Settings
 from service.shipped_files import shipped_folder
 from service.use_cases.allowances import Allowances
@@ -58,6 +60,8 @@ from service.use_cases.snapshots import Snapshots
 from service.use_cases.tell_webhooks import Telling
 from service.use_cases.waiting import Waiting
 from service.use_cases.webhook_sending import CheckTarget
+from service.watching.watch import Watch, concerns_of
+from service.watching.writing_logs import write_logs
 from service.web.docs_pages import make_docs
 from service.web.page_making import make_page
 from service.web.site_making import make_site
@@ -79,10 +83,20 @@ class Parts(NamedTuple):
 def web_app(settings: Settings) -> Flask:
     """The application of a worker. Connects at its first request."""
     collect_less_often()
-    keep_tokens_out_of_logs()
+    write_log(settings)
+    watch = Watch(settings)
     engines = open_engines(settings.database_url, settings.database_connections)
     clock = clock_for(settings.test_mode, settings.clock_file)
-    return _app(SqlLedger(engines, clock), clock, settings, lambda: {"database": schema_fit.fits(engines)})
+    ledger, watched = SqlLedger(engines, clock, watch.lock_waited), watched_ledger(engines, watch.figures)
+    readiness = lambda: {"database": schema_fit.fits(engines)}  # noqa: E731  (asked in two places)
+    app = _app(ledger, clock, settings, readiness, watching=watch, concerns=lambda: concerns_of(watched, clock))
+    return watch.beside(app, watched, readiness, clock)
+
+
+def write_log(settings: Settings) -> None:
+    """Write the log of this process as the settings say."""
+    keep_tokens_out_of_logs()
+    write_logs(settings, request_at_hand)
 
 
 def deliverer_in(app: Flask, settings: Settings) -> Deliverer:
@@ -198,8 +212,9 @@ def _opened(settings: Settings) -> Iterator[Engines]:
 
 
 def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[], Mapping[str, bool]],
-         check_target: CheckTarget | None = None) -> Flask:
-    positions = Positions(ledger, Snapshots(ledger), Cursors(ledger.signing_secret))
+         check_target: CheckTarget | None = None, watching: Watch | None = None,
+         concerns: Callable[[], Mapping[str, bool]] = dict) -> Flask:
+    positions = Positions(ledger, Snapshots(ledger, watching and watching.building), Cursors(ledger.signing_secret))
     timeline = FigureTimeline(ledger, positions.snapshots)
     watch = MarginWatch(ledger, timeline, monotonic)
     waiting = Waiting(settings.threads // 2, lambda: (ledger.head().revision, ledger.today()),
@@ -209,7 +224,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
     allowances, site = Allowances(ledger.bookings, clock), make_site()
     app = create_app(
         [dish_cost_changes(positions, timeline, waiting, callers.still_opens),
-         *every_record(positions, _proposals(ledger, positions.snapshots), _FILES), margin_alerts(positions, watch),
+         *every_record(positions, proposals(ledger, positions.snapshots), _FILES), margin_alerts(positions, watch),
          webhooks(ledger, check_target or target_check(settings.webhook_networks)),
          webhook_deliveries(positions, clock), feeds(ledger), feed_files(positions, allowances, clock)],
         authenticate=callers.with_key, by_token=callers.with_token,
@@ -218,7 +233,7 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
         make_docs=make_docs, prices_page=make_page("prices"), site=site,
         pages=site_pages(every_page(positions, watch), site.render, positions),
         examples=load_examples(shipped_folder("openapi") / "examples"), messages=MESSAGES,
-        unavailable=(LedgerUnavailable,))
+        unavailable=(LedgerUnavailable,), watchers=watching.of_requests() if watching else (), concerns=concerns)
     app.extensions[PARTS] = Parts(positions, timeline, watch, waiting)
     return app
 
@@ -229,10 +244,6 @@ def _deliverer(ledger: Ledger, telling: Telling, watch: MarginWatch, settings: S
                      in_passing=lambda: watch.look_in_passing(PASSING_WALK_SECONDS))
 
 
-def proposals(ledger: Ledger) -> Proposals:
-    """What reading and accepting price proposals needs, for a command."""
-    return _proposals(ledger, Snapshots(ledger))
-
-
-def _proposals(ledger: Ledger, snapshots: Snapshots) -> Proposals:
-    return Proposals(ledger, snapshots, Reviews(ledger))
+def proposals(ledger: Ledger, snapshots: Snapshots | None = None) -> Proposals:
+    """What reading and accepting price proposals needs."""
+    return Proposals(ledger, snapshots or Snapshots(ledger), Reviews(ledger))

@@ -3,8 +3,10 @@
 Exit status 2 is for what was asked wrongly (a flag, a setting, a value), 1 for what could not be done.
 """
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import IO, Any
 
 import click
 
@@ -14,12 +16,21 @@ from service.persistence.engines import DatabaseUrlWrong
 from service.persistence.restoring import BackupDamaged, LedgerNotEmpty
 from service.settings import SettingWrong
 from service.use_cases.ledger_unavailable import LedgerUnavailable
+from service.watching.writing_logs import writes_json
+
+LOG = logging.getLogger("seamcost.cli")
 
 
 class ClearFault(click.ClickException):
-    """What could not be done, as a sentence."""
+    """What could not be done, as a sentence: for who typed the command, or as a line of a log for machines."""
 
     exit_code = 1
+
+    def show(self, file: IO[Any] | None = None) -> None:
+        if writes_json():
+            LOG.error("%s", self.message, extra={"fields": {"event": "could not"}})
+        else:
+            super().show(file)
 
 
 class AskedWrongly(ClearFault):

@@ -7,20 +7,23 @@ from types import FrameType
 import click
 
 from service import wiring
-from service.cli.flags import database_flag, settings_of
+from service.cli.flags import database_flag, log_flag, settings_of
+
+LOG = logging.getLogger("seamcost.deliver")
 
 
 @click.command()
 @click.option("--once", is_flag=True, help="Deliver what is due now, and end.")
 @database_flag
-def deliver(once: bool, database: str | None) -> None:
+@log_flag
+def deliver(once: bool, database: str | None, log_format: str | None) -> None:
     """Deliver webhook messages, until stopped by Ctrl-C or SIGTERM.
 
     Needed beside `serve` on PostgreSQL; on the embedded database `serve` does it too. Several may run at once: each
     message is taken by one of them, and by another one when that one is no more.
     """
-    logging.basicConfig(format="%(asctime)s %(levelname)s %(message)s")
-    settings = settings_of(database)
+    settings = settings_of(database, log_format=log_format)
+    wiring.write_log(settings)
     with wiring.opened_deliverer(settings) as deliverer:
         if once:
             deliverer.run_until_idle()
@@ -31,5 +34,8 @@ def deliver(once: bool, database: str | None) -> None:
 
         for each in (signal.SIGTERM, signal.SIGINT):
             signal.signal(each, stop)
-        click.echo("Delivering webhook messages. Ctrl-C stops it.", err=True)
+        if settings.log_format == "json":
+            LOG.info("", extra={"fields": {"event": "delivering"}})
+        else:
+            click.echo("Delivering webhook messages. Ctrl-C stops it.", err=True)
         deliverer.run()

@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 
 import click
 
-from service.settings import Settings, settings_from
+from service.settings import LOG_FORMATS, Settings, settings_from
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 _UNSET = Settings()
@@ -37,15 +37,24 @@ def listening_flags(command: Command) -> Command:
     return command
 
 
+def log_flag(command: Command) -> Command:
+    """`--log-format`, for what keeps running."""
+    return click.option(
+        "--log-format", type=click.Choice(LOG_FORMATS),
+        help="The log on standard error: for people, or a JSON object a line. "
+             f"{_said('SEAMCOST_LOG_FORMAT', _UNSET.log_format)}")(command)
+
+
 def settings_of(
     database: str | None = None, host: str | None = None, port: int | None = None, workers: int | None = None,
-    threads: int | None = None,
+    threads: int | None = None, log_format: str | None = None,
 ) -> Settings:
     """The settings of this call: the flags that are given, over the environment.
 
     Raises:  SettingWrong.
     """
-    flags = {"DATABASE_URL": database, "HOST": host, "PORT": port, "WORKERS": workers, "THREADS": threads}
+    flags = {"DATABASE_URL": database, "HOST": host, "PORT": port, "WORKERS": workers, "THREADS": threads,
+             "LOG_FORMAT": log_format}
     given = {f"SEAMCOST_{name}": str(value) for name, value in flags.items() if value is not None}
     return settings_from({**os.environ, **given})
 

@@ -18,6 +18,7 @@ from gunicorn.app.base import BaseApplication
 from gunicorn.arbiter import Arbiter
 
 from service.settings import Settings, SettingWrong
+from service.watching.writing_logs import ServerLogger, level_of
 
 Ready = Callable[[str], None]
 """Told the address once connections are accepted."""
@@ -54,7 +55,7 @@ def server_settings(settings: Settings, workers: int, ready: Ready, hooks: Mappi
                     ) -> dict[str, Any]:
     """What gunicorn is told; `hooks` are more of its own."""
     return {
-        "bind": [_bind(settings)],
+        "bind": [_bind(settings.host, settings.port), *metrics_bind(settings)],
         "proc_name": "seamcost",
         # Threads: short requests that wait for a database, tills that keep their connection open; a sync worker would
         # be stopped by one half-sent request, and reset queued ones when it ends.
@@ -84,9 +85,7 @@ def server_settings(settings: Settings, workers: int, ready: Ready, hooks: Mappi
         "control_socket_disable": True,
         "umask": 0o077,
         "http_protocols": "h1",
-        "accesslog": None,
-        "errorlog": "-",
-        "loglevel": "warning",
+        **_logging(settings),
         # gunicorn bounds neither a silent head or body nor an answer that nobody reads. The kernel does, for every
         # connection that these sockets accept.
         "when_ready": lambda arbiter: (bound_silence(arbiter), ready(address_of(arbiter))),
@@ -142,8 +141,26 @@ class Server(BaseApplication):  # type: ignore[misc]
         return self._make_app()
 
 
-def _bind(settings: Settings) -> str:
-    return f"{_bracketed(settings.host)}:{settings.port}"
+def _logging(settings: Settings) -> dict[str, Any]:
+    """Requests are told by the application; what the server itself says goes the way of all lines."""
+    return {"accesslog": None, "errorlog": "-", "logger_class": ServerLogger, "loglevel": level_of(settings)}
+
+
+def metrics_bind(settings: Settings) -> list[str]:
+    """The second listener, for who scrapes; none unless a port is set.
+
+    Raises:  SettingWrong where it would be the port of the API.
+    """
+    if settings.metrics_port is None:
+        return []
+    if settings.metrics_port == settings.port:
+        raise SettingWrong(f"SEAMCOST_METRICS_PORT is {settings.metrics_port}, as SEAMCOST_PORT: give it another, one "
+                           "that outsiders do not reach.")
+    return [_bind(settings.metrics_host, settings.metrics_port)]
+
+
+def _bind(host: str, port: int) -> str:
+    return f"{_bracketed(host)}:{port}"
 
 
 def _bracketed(host: str) -> str:

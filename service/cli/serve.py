@@ -1,5 +1,6 @@
 """`seamcost serve`: bring the database up to date, load the demo if asked to, and serve until told to stop."""
 
+import logging
 from datetime import timedelta
 from textwrap import fill
 from typing import Any
@@ -10,31 +11,36 @@ from service import wiring
 from service.cli.asking import asker
 from service.cli.clear_faults import AskedWrongly, ClearFault
 from service.cli.costs import DISHES, snapshot_of, table_of
+from service.cli.counting_workers import counting
 from service.cli.delivering_worker import DeliveringWorker
 from service.cli.demo_kitchen import about, demo_requests
 from service.cli.demo_loading import DEMO, DemoRefused, NotTheDemo, load_demo
-from service.cli.flags import database_flag, keep_files_private, listening_flags, settings_of
-from service.cli.gunicorn_server import Server, refuse_port_in_use, server_settings, workers_of
+from service.cli.flags import database_flag, keep_files_private, listening_flags, log_flag, settings_of
+from service.cli.gunicorn_server import MEMORY_FOLDER, Server, refuse_port_in_use, server_settings, workers_of
 from service.cli.progress import Progress
 from service.settings import Settings
 from service.use_cases.keys import create_key
 
 DEMO_KEY_HOURS = 24
+LOG = logging.getLogger("seamcost.serve")
 
 
 @click.command()
 @click.option("--demo", is_flag=True, help="Load an invented kitchen into an empty SQLite file first; print a key.")
 @database_flag
 @listening_flags
+@log_flag
 def serve(
-    demo: bool, database: str | None, host: str | None, port: int | None, workers: int | None, threads: int | None
+    demo: bool, database: str | None, host: str | None, port: int | None, workers: int | None, threads: int | None,
+    log_format: str | None,
 ) -> None:
     """Serve the REST API, until stopped by Ctrl-C or SIGTERM.
 
     Brings the database up to date first, under a lock. With --demo an invented kitchen is there to look at: each
     start prints a fresh key of 24 hours and the cost of every dish. The demo never goes over other records.
     """
-    settings = settings_of(database, host, port, workers, threads)
+    settings = settings_of(database, host, port, workers, threads, log_format)
+    wiring.write_log(settings)
     count = workers_of(settings, wiring.safe_for_several_processes(settings))
     refuse_port_in_use(settings)
     keep_files_private()
@@ -44,11 +50,18 @@ def serve(
     told = _demo(settings) if demo else _hint(settings)
 
     def ready(address: str) -> None:
-        click.echo(f"Serving at {address} with the board there and docs at {address}/docs. Ctrl-C stops it.")
-        if told:
+        if settings.log_format == "json":
+            LOG.info("", extra={"fields": {"event": "serving", "address": address, "workers": count}})
+        else:
+            click.echo(f"Serving at {address} with the board there and docs at {address}/docs. Ctrl-C stops it.")
+        if told and settings.log_format == "json" and not demo:
+            LOG.warning(told)
+        elif told:
             click.echo(told.replace("ADDRESS", address))
 
-    Server(server_settings(settings, count, ready, _hooks(settings)), lambda: wiring.web_app(settings)).run()
+    with counting(settings.metrics_port is not None, MEMORY_FOLDER) as when_gone:
+        told_server = server_settings(settings, count, ready, {**_hooks(settings), **when_gone})
+        Server(told_server, lambda: wiring.web_app(settings)).run()
 
 
 def _hooks(settings: Settings) -> dict[str, Any]:

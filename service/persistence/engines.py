@@ -151,7 +151,7 @@ def database(database_url: str) -> URL:
     try:
         url = make_url(database_url)
     except ArgumentError:
-        raise DatabaseUrlWrong(f"{database_url!r} is not a database URL. {_LOOKS}") from None
+        raise DatabaseUrlWrong(f"What is given is not a database URL. {_LOOKS}") from None
     if url.drivername in ("postgresql", "postgres", "postgresql+psycopg"):
         return url.set(drivername="postgresql+psycopg")
     if url.drivername == "sqlite":

@@ -5,9 +5,11 @@ it, so no update is lost and no two writers decide on the same facts; revisions 
 commits; a read as known at a revision never changes again.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+import logging
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
+from time import perf_counter
 
 from sqlalchemy import Connection, select
 
@@ -33,12 +35,15 @@ from service.persistence.write_work import SqlWriteWork
 from service.use_cases.ports import AccessKey, Asker, Head, RecordedEntry, RecordedRevision
 from service.use_cases.timeline_port import FigureRevision
 
+_LOG = logging.getLogger("seamcost.ledger")
+
 
 class SqlLedger:
     """The ledger of one database. One per process; its threads share it."""
 
-    def __init__(self, engines: Engines, clock: Clock = system_clock) -> None:
-        self._engines, self._clock = engines, clock
+    def __init__(self, engines: Engines, clock: Clock = system_clock,
+                 lock_waited: Callable[[float], object] = float) -> None:
+        self._engines, self._clock, self._lock_waited = engines, clock, lock_waited
         self.feeds, self.sales, self.webhooks = SqlFeedLinks(engines), SqlSalesBook(engines), SqlWebhooks(engines)
         self.bookings, self.margin_alerts = SqlBookings(engines), SqlMarginAlerts(engines)
         self._keeper = KitchenKeeper()
@@ -52,13 +57,18 @@ class SqlLedger:
 
         Raises:  LedgerUnavailable when the lock is not to be had in time, or the database cannot take the write.
         """
+        begun = perf_counter()
         with self._engines.write() as connection:
             standing = _locked(connection)
+            self._lock_waited(perf_counter() - begun)
             now = self._clock()
             work = SqlWriteWork(connection, self._keeper, asker, standing.head, now, standing.today(now),
                                 moves_figures)
             yield work
             work.store()
+        if work.revision is not None:
+            _LOG.info("", extra={"fields": {"event": "recorded", "revision": work.revision, "key_id": asker.key_id,
+                                            "request_id": asker.request_id}})
 
     def head(self) -> Head:
         return self._ask(None)[0].head

@@ -48,6 +48,8 @@ class SqlWriteWork:
         self._keys: list[tuple[AccessKey, str]] = []
         self._revoked: list[tuple[str, datetime]] = []
         self._answer: Mapping[str, Any] | None = None
+        self.revision: int | None = None
+        """What it was stored as; None until then, and where there was nothing to store."""
 
     def kitchen(self) -> Kitchen:
         """All that was recorded before this work, read under the lock."""
@@ -116,7 +118,7 @@ class SqlWriteWork:
         """Store all that was gathered, in the transaction that holds the lock."""
         if self._entries:
             self._store_revision()
-            revision = self.head.revision + 1
+            revision = self.revision = self.head.revision + 1
             store_records(self._connection, revision, self._gathered, self._keeper.numbers(self.head.revision))
             access_keys.store(self._connection, revision, self._keys, self._revoked)
             for part in (self.feeds, self.sales, self.webhooks, self.margin_alerts):

@@ -1,7 +1,7 @@
 """The HTTP application, made from its parts. No globals, nothing looked up, nothing connected.
 
 Order of every request: its id, the gate (key, allowance, scope, query parameters, codes), the view; then the header
-fields that every answer carries. Whatever goes wrong on the way is answered as a problem document.
+fields that every answer carries, and those who watch. Whatever goes wrong on the way is answered as a problem document.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -15,7 +15,7 @@ from service.rest.api_keys import Authenticate, guard
 from service.rest.asked_again import asked_again
 from service.rest.documentation import documentation
 from service.rest.every_answer import accompany
-from service.rest.health import health
+from service.rest.health import Checks, health
 from service.rest.known_paths import KnownPaths
 from service.rest.openapi_layer.api import Api
 from service.rest.openapi_layer.blueprint import Blueprint
@@ -33,6 +33,7 @@ from service.rest.rate_limits import tell_what_is_left
 from service.rest.reading import AnswerJson
 from service.rest.session_views import session_views
 from service.rest.sessions import Sessions
+from service.rest.watched import Watcher, tell_watchers
 from service.use_cases.allowances import Allowances
 
 
@@ -67,18 +68,20 @@ class _App(Flask):
 
 def create_app(
     resources: Iterable[Blueprint], *, authenticate: Authenticate, sessions: Sessions, allowances: Allowances,
-    readiness: Callable[[], Mapping[str, bool]], make_docs: MakeDocs, prices_page: Page, site: Site,
+    readiness: Checks, make_docs: MakeDocs, prices_page: Page, site: Site,
     pages: flask.Blueprint | None = None, by_token: Authenticate | None = None,
     long_answers: Places | None = None,
     examples: Examples | None = None, messages: Mapping[str, type[Schema]] | None = None,
-    unavailable: tuple[type[Exception], ...] = (),
+    unavailable: tuple[type[Exception], ...] = (), watchers: tuple[Watcher, ...] = (),
+    concerns: Checks = dict,
 ) -> Flask:
     """The application.
 
     `by_token` reads an identity provider's tokens; `sessions` know who calls from a page; `allowances` count what
-    each key asks; `readiness` names what must be well, each True or False; `site` has the pages' templates and files,
-    and `pages` their routes; `messages` are what webhooks are sent, by event; `unavailable` are the errors that mean
-    that the ledger cannot be reached (503); `long_answers` are the places for what takes long.
+    each key asks; `readiness` names what must be well, each True or False, and `concerns` what an operator should look
+    at all the same; `site` has the pages' templates and files, and `pages` their routes; `messages` are what webhooks
+    are sent, by event; `unavailable` are the errors that mean that the ledger cannot be reached (503); `long_answers`
+    are the places for what takes long; `watchers` are told of every answer.
 
     Raises:  UndecidedView when a view says neither who may call it nor that everybody may; ValueError for two views
              of one name.
@@ -88,7 +91,7 @@ def create_app(
     app.config.update(PROPAGATE_EXCEPTIONS=False, TRAP_HTTP_EXCEPTIONS=False)
     app.url_map.strict_slashes, app.url_map.merge_slashes = True, False
     api = Api(app)
-    for blueprint in (*resources, health(readiness, unavailable)):
+    for blueprint in (*resources, health(readiness, unavailable, concerns)):
         api.register_blueprint(blueprint)
     describe_webhooks(api, messages or {})
     app.extensions["seamcost-document"] = finished_document(app, api.spec.to_dict(), examples or {})
@@ -101,6 +104,7 @@ def create_app(
             app.register_blueprint(views)
     app.extensions[AS_PAGE] = problem_pages(app, site.render)
     answer_faults(app, unavailable)
+    tell_watchers(app, watchers)
     accompany(app)
     tell_what_is_left(app)
     share_places(app, long_answers or Places(2, 2))

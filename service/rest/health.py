@@ -1,6 +1,8 @@
 """Health: does the process answer, and can it do its work. Open, never stored, and without detail to the outside.
 
-Source: the shape (status pass or fail) of the lapsed health-check draft, which orchestrators' users know.
+What is not well is told in the log when it changes, and check by check in the metrics.
+
+Source: the shape (status pass, warn or fail) of the lapsed health-check draft, which orchestrators' users know.
 """
 
 import logging
@@ -14,20 +16,25 @@ from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.schemas import Answer
 
 MEDIA_TYPE = "application/health+json"
+Checks = Callable[[], Mapping[str, bool]]
+"""Names of checks, each True when well."""
 _LOG = logging.getLogger("seamcost.health")
 
 
 class Health(Answer):
     """Whether all is well."""
 
-    status = OneOf(("pass", "fail"), metadata=says("pass: all is well."))
+    status = OneOf(("pass", "warn", "fail"), metadata=says(
+        "pass: all is well; warn: requests are answered, but the operator should look; fail: they are not."))
 
 
-def health(readiness: Callable[[], Mapping[str, bool]], unavailable: tuple[type[Exception], ...] = ()) -> Blueprint:
+def health(readiness: Checks, unavailable: tuple[type[Exception], ...] = (), concerns: Checks = dict) -> Blueprint:
     """`/health/live` touches nothing; `/health/ready` asks `readiness`, and answers 503 when something is not well.
 
-    `unavailable` are the errors that mean so too.
+    `unavailable` are the errors that mean so too; what `concerns` finds is a warning, and no reason to send requests
+    elsewhere.
     """
+    told = _Told()
     blueprint = Blueprint("health", "Whether the service is up and ready.", url_prefix="/health")
 
     @blueprint.get("/live")
@@ -38,7 +45,7 @@ def health(readiness: Callable[[], Mapping[str, bool]], unavailable: tuple[type[
 
         Touches nothing else: for what restarts a process that hangs.
         """
-        return _answer(True)
+        return _answer("pass")
 
     @blueprint.get("/ready")
     @open_to_all
@@ -48,17 +55,41 @@ def health(readiness: Callable[[], Mapping[str, bool]], unavailable: tuple[type[
         """Ask whether the service can do its work.
 
         503 while the database cannot be reached or is not migrated: for what sends requests only to who can answer.
+        `warn`, with 200, while webhooks are late, the disk fills, or something else needs a look.
         """
-        try:
-            unwell = sorted(name for name, well in readiness().items() if not well)
-        except unavailable as error:
-            unwell = [str(error)]
-        if unwell:
-            _LOG.warning("not ready: %s", ", ".join(unwell))
-        return _answer(not unwell)
+        unwell, worth_a_look = _unwell(readiness, unavailable), ()
+        if not unwell:
+            worth_a_look = _unwell(concerns, unavailable)
+        told.tell(unwell, worth_a_look)
+        return _answer("fail" if unwell else "warn" if worth_a_look else "pass")
 
     return blueprint
 
 
-def _answer(well: bool) -> Response:
-    return Response(json.dumps({"status": "pass" if well else "fail"}), 200 if well else 503, content_type=MEDIA_TYPE)
+class _Told:
+    """Tells the log when something changed: a probe comes every few seconds."""
+
+    def __init__(self) -> None:
+        self._last: tuple[tuple[str, ...], ...] = ((), ())
+
+    def tell(self, unwell: tuple[str, ...], worth_a_look: tuple[str, ...]) -> None:
+        last, self._last = self._last, (unwell, worth_a_look)
+        if last == self._last:
+            return
+        if unwell:
+            _LOG.warning("not ready: %s", ", ".join(unwell))
+        elif worth_a_look:
+            _LOG.warning("ready, but to be looked at: %s", ", ".join(worth_a_look))
+        else:
+            _LOG.warning("well again")
+
+
+def _unwell(checks: Checks, unavailable: tuple[type[Exception], ...]) -> tuple[str, ...]:
+    try:
+        return tuple(sorted(name for name, well in checks().items() if not well))
+    except unavailable as error:
+        return (str(error),)
+
+
+def _answer(status: str) -> Response:
+    return Response(json.dumps({"status": status}), 503 if status == "fail" else 200, content_type=MEDIA_TYPE)

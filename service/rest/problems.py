@@ -63,6 +63,7 @@ def problem_document(fault: Fault) -> dict[str, Any]:
     if has_request_context():
         instance = quote(told_path(request.path), safe="/~!$&'()*+,;=:@")
         told |= {"instance": instance, "request_id": g.get("request_id", "")}
+        g.problem = kind.slug
     errors = [_error(each) for each in faults if _points_somewhere(each) or len(faults) > 1]
     return told | ({"errors": errors} if errors else {})
 
@@ -120,17 +121,20 @@ def _detail_of(error: HTTPException) -> str:
 
 
 def _surprise(error: Exception) -> Response:
-    _LOG.error("unexpected %s", type(error).__name__, exc_info=error,
-               extra={"request_id": g.get("request_id", ""), "endpoint": request.endpoint})
+    _LOG.error("unexpected %s", type(error).__name__, exc_info=error, extra=_where())
     return problem_answer(InternalFault("Something broke that is not your doing; it is in the log under the request "
                                         "id."))
 
 
 def _not_available(error: Exception) -> Response:
-    _LOG.error("not available: %s", type(error).__name__, exc_info=error,
-               extra={"request_id": g.get("request_id", ""), "endpoint": request.endpoint})
+    _LOG.error("not available: %s", type(error).__name__, exc_info=error, extra=_where())
     fault, detail = next((told for kind, told in _TOLD_OF_LEDGER.items() if isinstance(error, kind)), _NOT_REACHED)
     return problem_answer(fault(detail, retry_after=5))
+
+
+def _where() -> dict[str, Any]:
+    """For the log: in which view."""
+    return {"fields": {"endpoint": request.endpoint}}
 
 
 def _all_faults(fault: Fault) -> list[Fault]:

@@ -66,6 +66,9 @@ class Earlier:
 class Snapshot:
     """The kitchen on a day, its network and its costs. Immutable; what is derived from it is kept with it."""
 
+    how = "compiled"
+    """How it was found: `compiled` from nothing, `recompiled` with nothing to take over, `advanced` from another."""
+
     def __init__(self, position: Position, recorded: Kitchen, kitchen: KitchenOnDay, network: Network,
                  menu: MenuOnce, costing: Costing | None = None) -> None:
         self.position = position
@@ -88,11 +91,14 @@ class Snapshot:
         kitchen = recorded.on(position.day, (like.recorded, like.kitchen))
         found = recompiled(like.network, like.kitchen, kitchen)
         if found.changed is None:
-            return cls(position, recorded, kitchen, found.network, MenuOnce.of(found.network, kitchen))
+            snapshot = cls(position, recorded, kitchen, found.network, MenuOnce.of(found.network, kitchen))
+            snapshot.how = "recompiled"
+            return snapshot
         standing = like.network.standing_on(found.changed)  # of the users that it had: others are among the changed
         snapshot = cls(position, recorded, kitchen, found.network, like.menu.under(found, kitchen),
                        like.costing.without(found.network, standing))
         snapshot._take_over(like, found, standing)
+        snapshot.how = "advanced"
         return snapshot
 
     def _take_over(self, like: "Snapshot", found: Recompiled, standing: Set[int]) -> None:
@@ -162,10 +168,10 @@ class Snapshot:
 
 
 class Snapshots:
-    """The snapshots of one worker."""
+    """The snapshots of one worker. `building` calls what it is given, which builds one: for who watches that."""
 
-    def __init__(self, ledger: Ledger) -> None:
-        self._ledger = ledger
+    def __init__(self, ledger: Ledger, building: Callable[[Callable[[], Snapshot]], Snapshot] | None = None) -> None:
+        self._ledger, self._building = ledger, building or (lambda build: build())
         self._kept: OrderedDict[Position, Snapshot] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -176,7 +182,7 @@ class Snapshots:
             return snapshot
         with self._lock:
             if position not in self._kept:
-                self._keep(position, self._build(position))
+                self._keep(position, self._building(lambda: self._build(position)))
             return self._kept[position]
 
     def kept(self, position: Position) -> Snapshot | None:

@@ -52,6 +52,30 @@ def test_readiness_is_told_without_detail() -> None:
     assert b"ledger" not in unwell.data
 
 
+def test_what_needs_a_look_is_a_warning_and_takes_no_request_away(caplog: pytest.LogCaptureFixture) -> None:
+    late = {"outbox": False, "disk": True}
+    client = a_client(concerns=lambda: late)
+    for _ in range(3):
+        answer = client.get("/health/ready")
+        assert (answer.status_code, answer.json) == (200, {"status": "warn"})
+        assert b"outbox" not in answer.data
+    late["outbox"] = True
+    assert client.get("/health/ready").json == {"status": "pass"}
+    assert [record.getMessage() for record in caplog.records] == [
+        "ready, but to be looked at: outbox", "well again"]
+    unready = a_client(readiness=lambda: {"ledger": False}, concerns=lambda: late).get("/health/ready")
+    assert (unready.status_code, unready.json) == (503, {"status": "fail"})
+
+
+def test_what_watches_spoils_no_answer() -> None:
+    class Breaks:
+        def begun(self, carried: object) -> None: ...
+        def answered(self, *_: object) -> None:
+            raise RuntimeError("the disk of the metrics is full")
+
+    assert a_client(watchers=(Breaks(),)).get("/health/live").status_code == 200
+
+
 def test_a_ledger_that_cannot_be_reached_is_told_in_the_same_shape() -> None:
     def gone() -> dict[str, bool]:
         raise TimeoutError("kitchen-db:5432")

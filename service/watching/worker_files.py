@@ -1,0 +1,100 @@
+"""Counts of several worker processes as one: each keeps its own in files, and whoever is scraped adds them up.
+
+Rules that always hold: what a worker counted outlives it, however it ended; the gauges of a worker that is gone are
+gone with it; the files of those who are gone are folded into one, so that a server that has replaced a thousand workers
+is read as fast as on its first day; while files are folded nobody reads them, so nothing is counted twice or left out.
+
+Source: prometheus-client, "Multiprocess Mode (E.g. Gunicorn)"; flock(2).
+"""
+
+import fcntl
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from prometheus_client import values
+from prometheus_client.mmap_dict import MmapedDict
+from prometheus_client.multiprocess import mark_process_dead
+
+VARIABLE = "PROMETHEUS_MULTIPROC_DIR"
+"""Where the library looks for the folder."""
+_KIND, _GONE = "seamcost-metrics-", "gone"
+_SUMMED = ("counter", "histogram")
+_held: list[int] = []
+
+
+def make_folder(within: Path | None) -> Path:
+    """A folder for the counts of a server that starts, in memory where there is such a place; those of servers that
+    were killed are removed. Told to the processes that are started from here by the environment."""
+    folder = Path(tempfile.mkdtemp(prefix=_KIND, dir=within))
+    _remove_ownerless(folder.parent)
+    held = os.open(folder / "held", os.O_CREAT | os.O_RDWR, 0o600)
+    fcntl.flock(held, fcntl.LOCK_EX)
+    _held.append(held)  # as long as the server, or a worker that it left behind, lives
+    os.environ[VARIABLE] = str(folder)
+    return folder
+
+
+def count_in_files() -> Path | None:
+    """Have this process keep its counts in the folder's files, if there is one. To be called after the fork."""
+    folder, pid = os.environ.get(VARIABLE), os.getpid()
+    if folder is None:
+        return None
+    # Told once: the library would ask the system at each count, three times a request, which costs more than counting.
+    values.ValueClass = values.MultiProcessValue(lambda: pid)  # type: ignore[misc]
+    return Path(folder)
+
+
+def worker_gone(pid: int) -> None:
+    """Fold the counts of a worker that is no more into those of all who were before it. For the parent process."""
+    folder = os.environ.get(VARIABLE)
+    if folder is None:
+        return
+    with _alone(Path(folder), fcntl.LOCK_EX):
+        mark_process_dead(pid, folder)
+        for kind in _SUMMED:
+            own = Path(folder) / f"{kind}_{pid}.db"
+            if own.exists():
+                _add(own, Path(folder) / f"{kind}_{_GONE}.db")
+                own.unlink()
+
+
+@contextmanager
+def steady(folder: Path) -> Iterator[None]:
+    """While the files are read."""
+    with _alone(folder, fcntl.LOCK_SH):
+        yield
+
+
+def _add(own: Path, to: Path) -> None:
+    total = MmapedDict(str(to))
+    try:
+        for key, value, _timestamp, _position in MmapedDict.read_all_values_from_file(str(own)):
+            total.write_value(key, total.read_value(key)[0] + value, 0.0)
+    finally:
+        total.close()
+
+
+@contextmanager
+def _alone(folder: Path, how: int) -> Iterator[None]:
+    with (folder / "lock").open("ab") as lock:
+        fcntl.flock(lock, how)
+        yield
+
+
+def _remove_ownerless(within: Path) -> None:
+    for held in within.glob(f"{_KIND}*/held"):
+        try:
+            descriptor = os.open(held, os.O_RDWR)
+        except OSError:
+            continue
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            shutil.rmtree(held.parent, ignore_errors=True)
+        except BlockingIOError:
+            pass
+        finally:
+            os.close(descriptor)
