@@ -1,6 +1,7 @@
 """Every part of the breaking programme, in the order of the table in DEVELOPERS.md."""
 
 from tests.reliability import (
+    alike,
     bad_clients,
     clocks,
     conflicts,
@@ -25,6 +26,7 @@ from tests.reliability.programme import Programme
 
 PROGRAMMES: tuple[Programme, ...] = (
     exact_figures.PROGRAMME,
+    alike.PROGRAMME,
     conflicts.PROGRAMME,
     one_effect.PROGRAMME,
     model.PROGRAMME,

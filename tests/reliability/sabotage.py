@@ -19,6 +19,7 @@ from sqlalchemy import event
 
 from service.domain import rounding, settle
 from service.persistence import engines, postgresql_engine, remembering, sqlite_engine, write_work
+from service.persistence.column_types import Millionths
 from service.persistence.ledger import SqlLedger
 from service.persistence.write_work import SqlWriteWork
 from service.rest import api_keys, paging
@@ -173,10 +174,21 @@ def float_rounding(put: Put) -> None:
     everywhere(put, rounding.published, as_float)
 
 
+def last_digits(put: Put) -> None:
+    """PostgreSQL's amounts come back without what stands behind the point."""
+    whole = Millionths.process_result_value
+
+    def cut(self: Millionths, value: Any, dialect: Any) -> Any:
+        shorter = dialect.name == "postgresql" and value is not None
+        return whole(self, value // 1_000_000 * 1_000_000 if shorter else value, dialect)
+
+    put(Millionths, "process_result_value", cut)
+
+
 SWITCHES: Mapping[str, Callable[[Put], None]] = {each.__name__: each for each in (
     unsafe_transactions, stale_decisions, skipped_fsync, half_commit, lost_write, lost_bump, no_if_match,
     no_idempotency, no_scope_check, one_scope_changed, expired_keys_open, keys_found_by_their_id, unpinned_pages,
-    unsigned_cursors, no_loop_check, float_rounding)}
+    unsigned_cursors, no_loop_check, float_rounding, last_digits)}
 
 
 def everywhere(put: Put, there: Any, instead: Any) -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.reliability import conflicts, exact_figures, keys, kills, model, one_effect, paging, power_cut, scopes
+from tests.reliability import alike, conflicts, exact_figures, keys, kills, model, one_effect, paging, power_cut, scopes
 from tests.reliability.every_programme import PROGRAMMES
 from tests.reliability.programme import Programme
 from tests.reliability.sabotage import SWITCHES
@@ -25,6 +25,7 @@ SHOWN: list[tuple[str, Programme, str, int, str]] = [
     ("keys_found_by_their_id", keys.PROGRAMME, "sqlite", 8, "was answered with 200"),
     ("unpinned_pages", paging.PROGRAMME, "sqlite", 60, "a page is of revision"),
     ("unsigned_cursors", paging.PROGRAMME, "sqlite", 1, "was answered with 200"),
+    ("last_digits", alike.PROGRAMME, "postgresql", 150, ""),
     ("float_rounding", exact_figures.PROGRAMME, "sqlite", 1, "exactly"),
 ]
 """The switch, a part that turns red for it, on which engine, within how many cases, and what it says then."""
