@@ -73,7 +73,7 @@ def served(database_url: str, folder: Path, workers: int = 2, module: str = "ser
     """Serve a database until the block is left."""
     port, metrics_port = free_ports(2)
     clean = {name: value for name, value in os.environ.items() if not name.startswith(("SEAMCOST_", "OTEL_"))}
-    with (folder / "log").open("wb") as log:
+    with (folder / "log").open("ab") as log:
         process = subprocess.Popen(
             [sys.executable, "-m", module, "serve", "--port", str(port), "--workers", str(workers)], cwd=folder,
             stdout=log, stderr=log, env={
