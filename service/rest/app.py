@@ -56,6 +56,7 @@ MakeDocs = Callable[[Mapping[str, Any], Iterable[ProblemType]], DocsPages]
 
 class _App(Flask):
     url_map_class = KnownPaths
+    watchers: tuple[Watcher, ...] = ()
 
     def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
         """No view here is a coroutine; asking each of them at every request would cost a poll a tenth of its time."""
@@ -63,7 +64,11 @@ class _App(Flask):
 
     def dispatch_request(self) -> Any:
         """As Flask does, and once more where the database undid what the view did."""
-        return asked_again(super().dispatch_request)
+        return asked_again(super().dispatch_request, again=self._tell_again)
+
+    def _tell_again(self) -> None:
+        for watcher in self.watchers:
+            watcher.asked_again()
 
 
 def create_app(
@@ -104,6 +109,7 @@ def create_app(
             app.register_blueprint(views)
     app.extensions[AS_PAGE] = problem_pages(app, site.render)
     answer_faults(app, unavailable)
+    app.watchers = watchers
     tell_watchers(app, watchers)
     accompany(app)
     tell_what_is_left(app)

@@ -23,8 +23,9 @@ _LOG = logging.getLogger("seamcost.rest")
 T = TypeVar("T")
 
 
-def asked_again(view: Callable[[], T], wait: Callable[[float], None] = time.sleep) -> T:
-    """What the view answers, at its fifth try at the latest.
+def asked_again(view: Callable[[], T], wait: Callable[[float], None] = time.sleep,
+                again: Callable[[], None] = lambda: None) -> T:
+    """What the view answers, at its fifth try at the latest. `again` is told of each try after the first.
 
     Raises:  Undone, when each of the tries was; whatever else the view raises, at once.
     """
@@ -33,5 +34,6 @@ def asked_again(view: Callable[[], T], wait: Callable[[float], None] = time.slee
             return view()
         except Undone as undone:
             _LOG.info("asked again after try %d: %s", tried, undone)
+            again()
             wait(random.uniform(0, LONGEST_PAUSE_SECONDS / 2 ** (TRIES - 1 - tried)))
     return view()

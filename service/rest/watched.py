@@ -32,6 +32,9 @@ class Watcher(Protocol):
                  ) -> None:
         """It was answered. `more` says what else is known, to who asks."""
 
+    def asked_again(self) -> None:
+        """The database undid what a request did, and the whole of it is tried once more."""
+
 
 def tell_watchers(app: Flask, watchers: tuple[Watcher, ...]) -> None:
     """Have every answer told. To be called before everything else that looks at requests and answers."""

@@ -63,4 +63,5 @@ class Figures:
             "seamcost_ledger_lock_wait_duration_seconds", "Time until a write had the ledger's lock.", buckets=WAITS,
             registry=registry)
         self.retries = Counter(
-            "seamcost_database_retries", "Transactions tried again, by the cause.", ("cause",), registry=registry)
+            "seamcost_database_retries", "Requests tried again, whole, since the database had undone them.",
+            registry=registry)

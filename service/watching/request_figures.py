@@ -26,6 +26,9 @@ class RequestFigures:
         if status >= 400:
             self._figures.problems.labels(more().get("problem", "none")).inc()
 
+    def asked_again(self) -> None:
+        self._figures.retries.inc()
+
     def _counting(self, route: str, method: str, status: int) -> tuple[Callable[[], None], Callable[[float], None]]:
         return (self._figures.requests.labels(route, method, str(status)).inc,
                 self._figures.request_seconds.labels(route, method).observe)

@@ -28,3 +28,6 @@ class RequestLog:
         _LOG.log(level, "", extra={"fields": {
             "event": "request", "method": method, "route": route, "status": status,
             "milliseconds": round(seconds * 1e3, 2), **more()}})
+
+    def asked_again(self) -> None:
+        """Nothing: who asks again says so."""

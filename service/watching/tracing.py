@@ -60,6 +60,10 @@ class Tracing:
             span.set_status(self._trace.StatusCode.ERROR)
         self._end()
 
+    def asked_again(self) -> None:
+        """Say so on the span."""
+        self._open.span[0].add_event("asked again")
+
     @contextmanager
     def span(self, name: str) -> Iterator[None]:
         """Work within a request that is worth a span of its own."""

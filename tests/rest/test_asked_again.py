@@ -22,6 +22,7 @@ from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ledger_unavailable import LedgerUnavailable, MayBeRecorded, OnlyReads, Undone
 from tests.rest.small_kitchen import BUILDER, SUPPLIER, Kitchen
+from tests.rest.trays import a_client
 
 A_LIST = b"code,name,price,unit\n10/2,Leg,9.80,kg\n"
 CROSSED = Undone("could not serialize access due to concurrent update")
@@ -69,6 +70,27 @@ def test_whatever_may_have_had_an_effect_is_not_asked_again(fault: Exception) ->
     with pytest.raises(type(fault)):
         asked_again(view, lambda _pause: None)
     assert view() == 2
+
+
+class Counting:
+    """Who watches, and counts the tries after the first."""
+
+    again = 0
+
+    def begun(self, carried: object) -> None: ...
+
+    def answered(self, *_: object) -> None: ...
+
+    def asked_again(self) -> None:
+        self.again += 1
+
+
+def test_each_try_after_the_first_is_told_to_who_watches() -> None:
+    watcher, view = Counting(), failing(2)
+    client = a_client(watchers=(watcher,))
+    client.application.view_functions["health.check_live"] = lambda: str(view())
+    assert client.get("/health/live").text == "3"
+    assert watcher.again == 2
 
 
 def breaking(monkeypatch: pytest.MonkeyPatch, times: int, fault: Exception, after: bool = False) -> list[str]:
