@@ -21,11 +21,12 @@ from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import sender
 from service.integrations.workbook.writing import workbook_bytes
 from service.persistence import backup as backing_up
-from service.persistence import backup_folder, migrating, restoring, schema_fit, verifying
+from service.persistence import backup_folder, migrating, restoring, schema_fit
 from service.persistence.clock import Clock, clock_for, system_clock
 from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.watched_ledger import watched_ledger
+from service.persistence.whole import what_is_wrong
 from service.rest.app import create_app
 from service.rest.link_tokens import keep_tokens_out_of_logs
 from service.rest.openapi_layer.document import document_bytes
@@ -163,7 +164,7 @@ def backup(settings: Settings, path: Path, progress: Callable[[int], None], prov
     with _opened(settings) as engines:
         written = backing_up.backup(engines, path, progress)
     if proven:
-        backup_folder.prove(path, path.with_name(f".{path.name}.proving"), _what_is_wrong)
+        backup_folder.prove(path, path.with_name(f".{path.name}.proving"), what_is_wrong)
     return written
 
 
@@ -172,7 +173,7 @@ def backup_into(settings: Settings, folder: Path, keep: int | None, proven: bool
     """Write a backup into a folder of them, prove it where that is asked for, and let the oldest go."""
     with _opened(settings) as engines:
         return backup_folder.back_up_into(
-            engines, folder, now(settings), keep, _what_is_wrong if proven else None, progress)
+            engines, folder, now(settings), keep, what_is_wrong if proven else None, progress)
 
 
 def restore(settings: Settings, path: Path, progress: Callable[[int], None]) -> int:
@@ -181,14 +182,12 @@ def restore(settings: Settings, path: Path, progress: Callable[[int], None]) -> 
         return restoring.restore(engines, path, progress)
 
 
-def verify(settings: Settings, anchors: Mapping[int, str]) -> Sequence[verifying.ChainBreak]:
-    """Walk the chain, and hold it to hashes noted elsewhere."""
+def verify(settings: Settings, anchors: Mapping[int, str], quick: bool = False,
+           progress: Callable[[str, int], None] = lambda _what, _done: None) -> Sequence[str]:
+    """What is wrong with the ledger, a sentence each: its chain, held to hashes noted elsewhere, and unless `quick` the
+    tables beside it and the published figures."""
     with _opened(settings) as engines:
-        return verifying.verify(engines, anchors)
-
-
-def _what_is_wrong(engines: Engines) -> list[str]:
-    return [f"revision {broken.revision}: {broken.detail}" for broken in verifying.verify(engines)]
+        return what_is_wrong(engines, anchors, quick, progress)
 
 
 def now(settings: Settings) -> datetime:

@@ -14,7 +14,6 @@ not: after a restore nothing is told again, and each webhook waits for a secret.
 file: keep it as safe as the ledger.
 """
 
-import contextlib
 import gzip
 import hashlib
 import json
@@ -26,7 +25,6 @@ from typing import IO, Any
 
 from sqlalchemy import Connection, Table, select
 
-from service.persistence.database_faults import database_faults
 from service.persistence.engines import Engines
 from service.persistence.schema_fit import hold_to_own_schema, newest_version
 from service.persistence.tables import allowances, chain, proposals, schema_support, webhooks
@@ -76,7 +74,7 @@ def write_unfinished(engines: Engines, path: Path, compressed: bool, progress: P
     Raises:  LedgerUnavailable, OSError.
     """
     schema = hold_to_own_schema(engines)
-    with database_faults(), _one_view(engines) as connection, opened(path, compressed, "wt") as file:
+    with engines.one_view() as connection, opened(path, compressed, "wt") as file:
         return _write(connection, schema, file, progress)
 
 
@@ -130,17 +128,6 @@ def _write(connection: Connection, schema: str | None, file: IO[str], progress: 
 def _streamed(connection: Connection, table: Table) -> Iterator[Any]:
     asked = select(table).order_by(*table.primary_key.columns)
     return iter(connection.execution_options(yield_per=at_once(table)).execute(asked))
-
-
-@contextlib.contextmanager
-def _one_view(engines: Engines) -> Iterator[Connection]:
-    """One view of everything: a SQLite read transaction is one by itself, PostgreSQL's must repeat its reads."""
-    level = {} if engines.is_sqlite else {"isolation_level": "REPEATABLE READ"}
-    with engines.reading.connect().execution_options(**level) as connection:
-        if not engines.is_sqlite:
-            connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
-            connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0")
-        yield connection
 
 
 def opened(path: Path, compressed: bool, mode: str) -> IO[str]:

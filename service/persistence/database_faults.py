@@ -9,6 +9,7 @@ from contextlib import contextmanager
 
 from psycopg.errors import (
     DeadlockDetected,
+    DiskFull,
     FeatureNotSupported,
     ReadOnlySqlTransaction,
     SerializationFailure,
@@ -18,7 +19,7 @@ from sqlalchemy.exc import DatabaseError, DBAPIError, InterfaceError, Operationa
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from service.persistence import sqlite_engine
-from service.use_cases.ledger_unavailable import LedgerUnavailable, MayBeRecorded, OnlyReads, Undone
+from service.use_cases.ledger_unavailable import LedgerFull, LedgerUnavailable, MayBeRecorded, OnlyReads, Undone
 
 NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", "no such table", "malformed", "not a database")
 _READONLY = "readonly"
@@ -34,6 +35,8 @@ def database_faults(not_now: Sequence[str] = NOT_NOW_TO_WRITE) -> Iterator[None]
     except (DatabaseError, InterfaceError, PoolTimeout, sqlite_engine.driver().DatabaseError) as error:
         if _is_our_mistake(error, not_now):
             raise
+        if _READONLY in not_now and _is_full(error):
+            raise LedgerFull(f"There is no room for this on the database's disk: {_first_line(error)}") from error
         raise unavailable(error) from error
 
 
@@ -57,6 +60,12 @@ def unavailable(error: Exception) -> LedgerUnavailable:
     elif _only_reads(cause):
         kind = OnlyReads
     return kind(f"The database does not answer: {_first_line(error)}")
+
+
+def _is_full(error: Exception) -> bool:
+    cause = getattr(error, "orig", None) or error
+    return isinstance(cause, DiskFull) or (
+        isinstance(cause, sqlite_engine.driver().OperationalError) and "disk is full" in str(cause))
 
 
 def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:

@@ -107,6 +107,17 @@ class Engines:
         with database_faults(NOT_NOW), opened as connection:
             yield connection
 
+    @contextmanager
+    def one_view(self) -> Iterator[Connection]:
+        """A long read of everything as it stood when it began, while others write: a SQLite read transaction is one by
+        itself, PostgreSQL's must repeat its reads."""
+        level = {} if self.is_sqlite else {"isolation_level": "REPEATABLE READ"}
+        with database_faults(), self.reading.connect().execution_options(**level) as connection:
+            if not self.is_sqlite:
+                connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
+                connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0")
+            yield connection
+
     def dispose(self) -> None:
         """Close every connection."""
         self.quick.close()

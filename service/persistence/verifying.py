@@ -1,10 +1,11 @@
-"""Walking the chain: does every revision follow from the one before, and say what its hash says?
+"""Walking the chain: does every revision follow from the one before, and say what its hash says? And `told`, which
+holds the tables beside it to it too.
 
 A chain shows tampering to whoever kept a hash from before it; it cannot show that all of it was written anew. So keep
 the head's hash somewhere else from time to time and hand it in as an anchor.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -16,6 +17,7 @@ from sqlalchemy import Connection, select
 from service.persistence.engines import Engines
 from service.persistence.hash_chain import GENESIS, RevisionFacts, StoredEntry, revision_hash
 from service.persistence.tables import chain
+from service.persistence.verifying_tables import astray
 
 _AT_ONCE = 5_000
 
@@ -37,15 +39,38 @@ def verify(engines: Engines, anchors: Mapping[int, str] | None = None) -> list[C
         return verify_on(connection, anchors or {})
 
 
-def verify_on(connection: Connection, anchors: Mapping[int, str]) -> list[ChainBreak]:
+def told(engines: Engines, anchors: Mapping[int, str], quick: bool, progress: Callable[[str, int], None]
+         ) -> Iterator[str]:
+    """What is wrong with the chain and, unless `quick`, with the tables beside it; one view of both.
+
+    Raises:  LedgerUnavailable when the database cannot be read, which its damage may be.
+    """
+    with engines.one_view() as connection:
+        yield from told_on(connection, anchors, quick, progress)
+
+
+def told_on(connection: Connection, anchors: Mapping[int, str], quick: bool,
+            progress: Callable[[str, int], None] = lambda _what, _done: None) -> Iterator[str]:
+    """The same, on a connection that may hold what is not committed yet."""
+    for broken in verify_on(connection, anchors, lambda done: progress("revisions walked", done)):
+        yield f"revision {broken.revision}: {broken.detail}."
+    if not quick:
+        for one in astray(connection, lambda done: progress("rows compared", done)):
+            yield f"revision {one.revision}, {one.kind} {one.code}: {one.detail}."
+
+
+def verify_on(connection: Connection, anchors: Mapping[int, str], progress: Callable[[int], None] = lambda _done: None
+              ) -> list[ChainBreak]:
     """The same, on a connection that may hold what is not committed yet."""
     breaks: list[ChainBreak] = []
     previous = _Link(0, GENESIS, date.min)
     figures = previous
     entries = _EntriesInOrder(connection)
     seen = dict(anchors)
-    for row in _streamed(connection, select(chain.revision).order_by(chain.revision.c.number)):
+    for row in _readable(_streamed(connection, select(chain.revision).order_by(chain.revision.c.number)), breaks):
         breaks += _breaks(row, previous, entries.of(row.number))
+        if row.number % _AT_ONCE == 0:
+            progress(row.number)
         if row.number in seen and seen.pop(row.number) != row.hash:
             breaks.append(ChainBreak(row.number, "its hash is not the one noted earlier"))
         previous = _Link(row.number, row.hash, row.on_date)
@@ -108,12 +133,28 @@ def _breaks(row: Any, previous: _Link, entries: list[StoredEntry]) -> Iterator[C
         yield ChainBreak(row.number, "its hash is not that of what it says")
 
 
+def _readable(rows: Iterator[Any], breaks: list[ChainBreak]) -> Iterator[Any]:
+    """The rows up to the first that cannot be read: a moment that is none, say."""
+    last = 0
+    while True:
+        try:
+            row = next(rows, None)
+        except (ValueError, TypeError) as wrong:
+            breaks.append(ChainBreak(last + 1, f"from here on revisions cannot be read: {wrong}"))
+            return
+        if row is None:
+            return
+        last = row.number
+        yield row
+
+
 def _head_breaks(connection: Connection, last: _Link, figures: _Link) -> list[ChainBreak]:
     head = connection.execute(select(chain.ledger_head)).one_or_none()
     if head is None:
         return [ChainBreak(0, "there is no head")]
     held = (head.revision, head.hash, head.figures_revision, head.figures_hash)
-    if held != (last.number, last.hash, figures.number, figures.hash):
+    day_holds = last.number == 0 or head.on_date == last.on_date
+    if held != (last.number, last.hash, figures.number, figures.hash) or not day_holds:
         return [ChainBreak(0, f"the head says revision {head.revision}, the chain ends at {last.number}")]
     return []
 

@@ -116,6 +116,12 @@ class InternalFault(Fault):
     code = "internal-fault"
 
 
+class InsufficientStorage(Fault):
+    """There is no room to record anything; `more["retry_after"]` is in seconds."""
+
+    code = "insufficient-storage"
+
+
 class Unavailable(Fault):
     """The service cannot answer just now; `more["retry_after"]` is in seconds."""
 

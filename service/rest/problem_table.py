@@ -17,7 +17,8 @@ REASONS: Mapping[int, str] = {
     400: "Bad Request", 401: "Unauthorized", 403: "Forbidden", 404: "Not Found", 405: "Method Not Allowed",
     406: "Not Acceptable", 409: "Conflict", 412: "Precondition Failed", 413: "Content Too Large", 414: "URI Too Long",
     415: "Unsupported Media Type", 422: "Unprocessable Content", 428: "Precondition Required",
-    429: "Too Many Requests", 500: "Internal Server Error", 503: "Service Unavailable"}
+    429: "Too Many Requests", 500: "Internal Server Error", 503: "Service Unavailable",
+    507: "Insufficient Storage"}
 """Reason phrases as RFC 9110 and RFC 6585 give them, whatever the Python version calls them."""
 
 
@@ -200,6 +201,10 @@ def _rows() -> dict[type[Fault], ProblemType]:
             503, "It may have been recorded", "The database was lost while it was told to record: what was asked is "
             "recorded whole, or not at all.", "Read what the request was about; or repeat it with the same "
             "Idempotency-Key or If-Match: that has no second effect."),
+        http_faults.InsufficientStorage: (
+            507, "There is no room to record this", "The disk of the ledger is full: nothing was recorded, and what is "
+            "recorded can be read as before.",
+            "Tell whoever runs the service; the same request goes through once there is room."),
         errors.ReadersBusy: (
             503, "Too much at once", "As many price lists are being read, workbooks made, or answers over the whole "
             "menu worked out, as are at once, so that they never keep other requests waiting.",
@@ -217,7 +222,8 @@ BY_STATUS: Mapping[int, type[Fault]] = {
     400: http_faults.MalformedRequest, 401: http_faults.NotAuthenticated, 403: errors.NotAllowed,
     404: http_faults.NoSuchPath, 405: http_faults.MethodNotAllowed, 406: http_faults.NotAcceptable,
     413: http_faults.BodyTooLarge, 414: http_faults.AddressTooLong, 415: http_faults.UnsupportedMediaType,
-    429: http_faults.TooManyRequests, 500: http_faults.InternalFault, 503: http_faults.Unavailable}
+    429: http_faults.TooManyRequests, 500: http_faults.InternalFault, 503: http_faults.Unavailable,
+    507: http_faults.InsufficientStorage}
 """Which fault an error of the framework itself amounts to."""
 
 

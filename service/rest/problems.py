@@ -24,6 +24,7 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed
 from service.domain.errors import Fault, NotAllowed, ReadersBusy, Refused
 from service.rest.http_faults import (
     CopyOnlyRead,
+    InsufficientStorage,
     InternalFault,
     NotAuthenticated,
     OutcomeUnknown,
@@ -34,7 +35,7 @@ from service.rest.http_faults import (
 from service.rest.link_tokens import told_path
 from service.rest.problem_table import BY_STATUS, REASONS, problem_type_of
 from service.rest.sentences import MOST_TOLD
-from service.use_cases.ledger_unavailable import MayBeRecorded, OnlyReads
+from service.use_cases.ledger_unavailable import LedgerFull, MayBeRecorded, OnlyReads
 
 MEDIA_TYPE = "application/problem+json"
 REALM = "seamcost"
@@ -42,8 +43,10 @@ BEARER = f'Bearer realm="{REALM}"'
 AS_PAGE = "seamcost-problem-pages"
 """Where an application keeps what tells the problems of its pages (rest/pages/problem_pages.py)."""
 
-_NOT_REACHED = (Unavailable, "The ledger cannot be reached just now; try again shortly.")
-_TOLD_OF_LEDGER: Mapping[type[Exception], tuple[type[Unavailable], str]] = {
+_NOT_REACHED: tuple[type[Fault], str] = (Unavailable, "The ledger cannot be reached just now; try again shortly.")
+_TOLD_OF_LEDGER: Mapping[type[Exception], tuple[type[Fault], str]] = {
+    LedgerFull: (InsufficientStorage, "The disk of the ledger is full, so nothing was recorded; what is recorded can "
+                 "be read as before."),
     OnlyReads: (CopyOnlyRead, "This service works on a copy of the ledger that is only read, and recorded nothing; "
                 "send what changes something to the service that records."),
     MayBeRecorded: (OutcomeUnknown, "The database was lost while it recorded this: it is recorded whole, or not at "
@@ -90,7 +93,8 @@ def _no_page(_document: Mapping[str, Any]) -> None:
 def answer_faults(app: Flask, unavailable: tuple[type[Exception], ...] = ()) -> None:
     """Have the app answer every fault, HTTP error and surprise with a problem document.
 
-    `unavailable` are the errors that mean that the ledger cannot be reached: they are answered as 503.
+    `unavailable` are the errors that mean that the ledger cannot be reached: they are answered as 503, or
+    507 where it is full.
     """
     app.register_error_handler(Fault, problem_answer)
     app.register_error_handler(HTTPException, _http_error)
@@ -177,7 +181,7 @@ def _headers_of(fault: Fault) -> list[tuple[str, str]]:
             return [("WWW-Authenticate", challenge) for challenge in each.more.get("challenge", (BEARER,))]
         if isinstance(each, NotAllowed) and "scope" in each.more:
             return [("WWW-Authenticate", f'{BEARER}, error="insufficient_scope", scope="{each.more["scope"]}"')]
-        if isinstance(each, Unavailable | TooManyRequests | ReadersBusy):
+        if isinstance(each, Unavailable | InsufficientStorage | TooManyRequests | ReadersBusy):
             return [("Retry-After", str(each.more.get("retry_after", 5)))]
         if isinstance(each, UnsupportedMediaType):
             return [("Accept", str(each.more.get("accepted", "application/json")))]

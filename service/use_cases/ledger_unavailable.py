@@ -6,6 +6,10 @@ class LedgerUnavailable(Exception):
     """The database is busy, full, gone or not answering in time."""
 
 
+class LedgerFull(LedgerUnavailable):
+    """There is no room for the write. Reads go on; so do writes, once there is room."""
+
+
 class LedgerNotMigrated(LedgerUnavailable):
     """The database is not what this release works on: it has still to be migrated, or is too new."""
 

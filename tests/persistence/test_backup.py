@@ -123,6 +123,10 @@ def damaged(lines, how):
         return revouched([lines[0], "[1,2]\n", *lines[1:]])
     if how == "a row too short":
         return revouched([*lines[:2], "[1]\n", *lines[2:]])
+    if how == "an amount that is none, vouched for anew":
+        return revouched([line.replace("123456789012.345678", "dear") for line in lines])
+    if how == "an entry of no revision, vouched for anew":
+        return revouched([line.replace("[3,1,", "[33,1,", 1) for line in lines])
     if how == "no JSON":
         return ["something else\n"]
     return []
@@ -135,7 +139,9 @@ def revouched(lines):
 
 
 @pytest.mark.parametrize("how", ["cut short", "a price changed", "a document changed, vouched for anew",
-                                 "another schema", "a row of no table", "a row too short", "no JSON", "empty"])
+                                 "another schema", "a row of no table", "a row too short", "no JSON", "empty",
+                                 "an amount that is none, vouched for anew",
+                                 "an entry of no revision, vouched for anew"])
 def test_a_damaged_backup_leaves_the_ledger_empty(filled, engines, other, tmp_path, how):
     path = tmp_path / "b"
     backup(engines, path)
@@ -144,6 +150,17 @@ def test_a_damaged_backup_leaves_the_ledger_empty(filled, engines, other, tmp_pa
     with pytest.raises(BackupDamaged):
         restore(other, path)
     assert SqlLedger(other).head().revision == 0
+    assert rows(other)["revision"] == []
+
+
+def test_a_compressed_backup_cut_short_is_refused(filled, engines, other, tmp_path):
+    path = tmp_path / "b.gz"
+    backup(engines, path)
+    whole = path.read_bytes()
+    for damaged in (whole[:-20], whole[:len(whole) // 2], whole[:50] + b"x" + whole[51:], b"no gzip at all"):
+        path.write_bytes(damaged)
+        with pytest.raises(BackupDamaged):
+            restore(other, path)
     assert rows(other)["revision"] == []
 
 

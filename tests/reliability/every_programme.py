@@ -2,9 +2,11 @@
 
 from tests.reliability import (
     alike,
+    backups,
     bad_clients,
     clocks,
     conflicts,
+    disk_full,
     exact_figures,
     fresh_reads,
     fuzz_readers,
@@ -22,6 +24,7 @@ from tests.reliability import (
     reads_during_imports,
     scopes,
     soak,
+    tampering,
 )
 from tests.reliability.programme import Programme
 
@@ -35,8 +38,11 @@ PROGRAMMES: tuple[Programme, ...] = (
     fresh_reads.PROGRAMME,
     reads_during_imports.PROGRAMME,
     imports.PROGRAMME,
+    tampering.PROGRAMME,
     kills.PROGRAMME,
     power_cut.PROGRAMME,
+    disk_full.PROGRAMME,
+    backups.PROGRAMME,
     scopes.PROGRAMME,
     keys.PROGRAMME,
     paging.PROGRAMME,

@@ -18,7 +18,16 @@ import numpy as np
 from sqlalchemy import event
 
 from service.domain import rounding, settle
-from service.persistence import engines, postgresql_engine, remembering, sqlite_engine, write_work
+from service.persistence import (
+    backup,
+    engines,
+    postgresql_engine,
+    remembering,
+    sqlite_engine,
+    verifying,
+    verifying_tables,
+    write_work,
+)
 from service.persistence.column_types import Millionths
 from service.persistence.ledger import SqlLedger
 from service.persistence.write_work import SqlWriteWork
@@ -185,10 +194,60 @@ def last_digits(put: Put) -> None:
     put(Millionths, "process_result_value", cut)
 
 
+def backup_without_one_view(put: Put) -> None:
+    """A backup reads the head in one view, and each table in another, later one."""
+    put(backup, "_write", _torn(backup._write))
+
+
+def _torn(write: Any) -> Any:
+    def written(connection: Any, *arguments: Any) -> Any:
+        engine = connection.engine
+
+        class _Later:
+            """Each statement sees what is committed by then."""
+
+            def execute(self, asked: Any) -> Any:
+                time.sleep(0.03)
+                with engine.connect() as fresh:
+                    return fresh.execute(asked).freeze()()
+
+            def execution_options(self, **_: Any) -> "_Later":
+                return self
+
+        return write(_Later(), *arguments)
+
+    return written
+
+
+class _Anything(str):
+    """A hash that equals any other."""
+
+    __slots__ = ()
+
+    def __eq__(self, _other: object) -> bool:
+        return True
+
+    def __ne__(self, _other: object) -> bool:
+        return False
+
+    __hash__ = str.__hash__
+
+
+def chain_not_hashed(put: Put) -> None:
+    """Whoever verifies takes every hash for the right one."""
+    put(verifying, "revision_hash", lambda *_: _Anything())
+
+
+def rows_not_compared(put: Put) -> None:
+    """Whoever verifies does not hold what rows say to what their entries say."""
+    put(verifying_tables, "_compared", lambda *_: iter(()))
+
+
 SWITCHES: Mapping[str, Callable[[Put], None]] = {each.__name__: each for each in (
     unsafe_transactions, stale_decisions, skipped_fsync, half_commit, lost_write, lost_bump, no_if_match,
     no_idempotency, no_scope_check, one_scope_changed, expired_keys_open, keys_found_by_their_id, unpinned_pages,
-    unsigned_cursors, no_loop_check, float_rounding, last_digits)}
+    unsigned_cursors, no_loop_check, float_rounding, last_digits, backup_without_one_view, chain_not_hashed,
+    rows_not_compared)}
 
 
 def everywhere(put: Put, there: Any, instead: Any) -> None:

@@ -4,7 +4,20 @@ from pathlib import Path
 
 import pytest
 
-from tests.reliability import alike, conflicts, exact_figures, keys, kills, model, one_effect, paging, power_cut, scopes
+from tests.reliability import (
+    alike,
+    backups,
+    conflicts,
+    exact_figures,
+    keys,
+    kills,
+    model,
+    one_effect,
+    paging,
+    power_cut,
+    scopes,
+    tampering,
+)
 from tests.reliability.every_programme import PROGRAMMES
 from tests.reliability.programme import Programme
 from tests.reliability.sabotage import SWITCHES
@@ -26,6 +39,9 @@ SHOWN: list[tuple[str, Programme, str, int, str]] = [
     ("unpinned_pages", paging.PROGRAMME, "sqlite", 60, "a page is of revision"),
     ("unsigned_cursors", paging.PROGRAMME, "sqlite", 1, "was answered with 200"),
     ("last_digits", alike.PROGRAMME, "postgresql", 150, ""),
+    ("backup_without_one_view", backups.PROGRAMME, "sqlite", 3, ""),
+    ("chain_not_hashed", tampering.PROGRAMME, "sqlite", 42, "swapped"),
+    ("rows_not_compared", tampering.PROGRAMME, "sqlite", 42, "told was []"),
     ("float_rounding", exact_figures.PROGRAMME, "sqlite", 1, "exactly"),
 ]
 """The switch, a part that turns red for it, on which engine, within how many cases, and what it says then."""

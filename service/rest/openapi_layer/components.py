@@ -67,7 +67,7 @@ RATE_LIMIT: Mapping[str, str] = {"RateLimit-Policy": "RateLimitPolicy", "RateLim
 HEADERS_OF_STATUS: Mapping[int, Mapping[str, str]] = {
     401: {"WWW-Authenticate": "WWWAuthenticate"}, 403: {"WWW-Authenticate": "WWWAuthenticate"},
     405: {"Allow": "Allow"}, 415: {"Accept": "Accept"}, 429: {"Retry-After": "RetryAfter", **RATE_LIMIT},
-    503: {"Retry-After": "RetryAfter"}}
+    503: {"Retry-After": "RetryAfter"}, 507: {"Retry-After": "RetryAfter"}}
 
 SECURITY_SCHEMES: Mapping[str, Mapping[str, Any]] = {
     "bearer": {"type": "http", "scheme": "bearer", "description":

@@ -19,6 +19,7 @@ from service.rest.openapi_layer.examples import Examples, put_examples
 _METHODS = ("get", "put", "post", "delete", "patch")
 _OPEN_PROBLEMS = (400, 422)
 _KEYED_PROBLEMS = (400, 401, 403, 422, 429, 503)
+_NO_ROOM = 507
 
 
 def document(app: Flask) -> dict[str, Any]:
@@ -51,6 +52,8 @@ def finished_document(app: Flask, spec: Mapping[str, Any], examples: Examples) -
             raise ValueError(f"two operations are named {name}; rename one of the views")
         names.add(name)
         _secure(operation, access[endpoint])
+        if method != "get" and access[endpoint] != OPEN:
+            _may_answer(operation, _NO_ROOM)
         tell_of_the_end(operation)
         if "{" in path and method != "put":
             _may_answer(operation, 404)

@@ -1,0 +1,169 @@
+"""T24: the disk is full, or the database gone, and comes back (SQLite, on a small disk that is filled on purpose).
+
+The application is asked in process. While there is no room a write is answered 507 or 503 with a problem, and reads go
+on; nothing is half there; and with room again the same application writes on, without a restart. Each case leaves
+another number of bytes, so that it is another page of another file that finds none. By turns: prices one by one, some
+thousands at once, a backup, a migration, a database moved away and back.
+"""
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from service.persistence.backup import backup
+from service.persistence.engines import open_engines
+from service.persistence.ledger import SqlLedger
+from service.persistence.migrating import migrate
+from service.persistence.whole import what_is_wrong
+from service.use_cases.ledger_unavailable import LedgerUnavailable
+from tests.builders import a_price
+from tests.persistence.writing import add
+from tests.reliability.asked_in_process import InProcess, asked_in_process
+from tests.reliability.programme import Programme, Run, Verdict
+from tests.reliability.small_disk import SmallDisk, small_disk
+from tests.reliability.small_ledger import CHEF, fill
+
+PRICES = "/v1/ingredients/beef-topside/prices"
+
+
+@dataclass
+class _Seen:
+    refused: dict[int, int] = field(default_factory=dict)
+    faults: list[str] = field(default_factory=list)
+
+
+def run(run: Run) -> Verdict:
+    """Fill, write, empty, write."""
+    chance, seen, done = random.Random(run.seed), _Seen(), 0
+    with small_disk(run.folder, 16) as disk:
+        url = f"sqlite:///{disk.path}/ledger.db"
+        migrate(url)
+        engines = open_engines(url)
+        fill(engines)
+        engines.dispose()
+        with asked_in_process(url, run.sabotage) as app:
+            while done < run.cases and run.in_time and not seen.faults:
+                before = app.read("/v1/dish-costs")["revision"]
+                way = WAYS[done % len(WAYS)]
+                way(app, disk, chance, seen)
+                disk.empty()
+                _hold(app, url, before, done, f"case {done}, {way.__name__}", seen)
+                done += 1
+    return Verdict(done, tuple(seen.faults), {f"answers of {status}": count for status, count in seen.refused.items()})
+
+
+def _hold(app: InProcess, url: str, before: int, case: int, what: str, seen: _Seen) -> None:
+    """With room again: the next write is taken, nothing is half there, and all is whole."""
+    answer = _post(app, case)
+    if answer.status_code != 201:
+        seen.faults.append(f"{what}: with room again a write is answered {answer.status_code}: {answer.text[:300]}")
+        return
+    if app.ask("GET", "/health/ready").status_code != 200:
+        seen.faults.append(f"{what}: with room again it is not ready")
+    engines = open_engines(url)
+    try:
+        seen.faults += [f"{what}: {wrong}" for wrong in what_is_wrong(engines)]
+    finally:
+        engines.dispose()
+    if answer.json["revision"] <= before:  # type: ignore[index]
+        seen.faults.append(f"{what}: revision {answer.json['revision']} is not above {before}")  # type: ignore[index]
+
+
+def _post(app: InProcess, case: int) -> Any:
+    return app.ask("POST", PRICES, {"supplier": "fenmoor", "amount": f"{10 + case % 80}.{case % 90 + 10}",
+                                    "pack_quantity": "1", "pack_unit": "kg", "reference": "x" * 120})
+
+
+def _until_refused(app: InProcess, seen: _Seen, allowed: tuple[int, ...], most: int = 400) -> None:
+    """Write until there is no room; then reads must go on."""
+    for number in range(most):
+        answer = _post(app, number)
+        if answer.status_code == 201:
+            continue
+        seen.refused[answer.status_code] = seen.refused.get(answer.status_code, 0) + 1
+        if answer.status_code not in allowed or "Retry-After" not in answer.headers:
+            seen.faults.append(f"without room a write is answered {answer.status_code}: {answer.text[:300]}")
+        if (read := app.ask("GET", "/v1/dish-costs")).status_code != 200:
+            seen.faults.append(f"without room a read is answered {read.status_code}: {read.text[:300]}")
+        return
+    seen.faults.append(f"{most} writes went through without room")
+
+
+def writes(app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) -> None:
+    """Prices one by one."""
+    disk.fill(leaving=chance.randrange(0, 120_000))
+    _until_refused(app, seen, (507, 503))
+
+
+def a_long_write(_app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) -> None:
+    """Some thousands of prices in one revision, as a price list brings them."""
+    disk.fill(leaving=chance.randrange(0, 400_000))
+    engines = open_engines(f"sqlite:///{disk.path}/ledger.db")
+    ledger = SqlLedger(engines)
+    before = ledger.head()
+    try:
+        with ledger.write(CHEF) as work:
+            for number in range(6_000):
+                add(work, a_price(str(Decimal(number + 1) / 100)))
+        seen.faults.append("6 000 prices went through without room")
+    except LedgerUnavailable:
+        seen.refused[0] = seen.refused.get(0, 0) + 1
+    if ledger.head() != before:
+        seen.faults.append("a long write without room has moved the head")
+    engines.dispose()
+
+
+def a_backup(_app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) -> None:
+    """A backup onto the full disk: refused, and no half of a file is left."""
+    disk.fill(leaving=chance.randrange(0, 8_000))
+    engines = open_engines(f"sqlite:///{disk.path}/ledger.db")
+    there = sorted(path.name for path in disk.path.iterdir())
+    try:
+        backup(engines, disk.path / "backup.jsonl")
+        seen.faults.append("a backup went through without room")
+    except (OSError, LedgerUnavailable):
+        pass
+    engines.dispose()
+    if left := sorted({path.name for path in disk.path.iterdir()} - set(there)):
+        seen.faults.append(f"a backup without room left {left}")
+
+
+def a_migration(_app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) -> None:
+    """A database that is made where there is no room for it: refused, and made once there is room."""
+    disk.fill(leaving=chance.randrange(0, 300_000))
+    path = disk.path / "another.db"
+    try:
+        migrate(f"sqlite:///{path}")
+        seen.faults.append("a migration went through without room")
+    except LedgerUnavailable:
+        pass
+    disk.empty()
+    migrate(f"sqlite:///{path}")
+    engines = open_engines(f"sqlite:///{path}")
+    seen.faults += [f"migrated anew: {wrong}" for wrong in what_is_wrong(engines)]
+    engines.dispose()
+    for each in disk.path.glob("another.db*"):
+        each.unlink()
+
+
+def moved_away(app: InProcess, disk: SmallDisk, _chance: random.Random, seen: _Seen) -> None:
+    """The folder of the database is away for a while: 503 or, of what is open already, an answer; then as before."""
+    path = disk.path / "ledger.db"
+    away = path.with_name("away.db")
+    app.client.application.extensions["seamcost"].positions.ledger._engines.dispose()
+    path.rename(away)
+    for answer in (_post(app, 1), app.ask("GET", "/v1/dish-costs")):
+        seen.refused[answer.status_code] = seen.refused.get(answer.status_code, 0) + 1
+        if answer.status_code != 503:
+            seen.faults.append(f"without its database it answers {answer.status_code}: {answer.text[:300]}")
+    away.rename(path)
+
+
+WAYS: tuple[Callable[[InProcess, SmallDisk, random.Random, _Seen], None], ...] = (
+    writes, a_long_write, writes, a_backup, writes, a_migration, moved_away)
+
+PROGRAMME = Programme(
+    "disk_full", "T24", "without room a write is refused, reads go on, nothing is half there, and it goes on with room",
+    "full disks", 7, 200, run, engines=("sqlite",))
