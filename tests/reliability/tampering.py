@@ -189,5 +189,5 @@ def _cut(connection: Connection, chance: random.Random) -> Tampered:
 
 
 PROGRAMME = Programme(
-    "tampering", "T21", "what is changed, removed, swapped, added or cut off is found and named", "tamperings", 140,
+    "tampering", "T21", "what is changed, removed, swapped, added or cut off is found and named", "tamperings", 56,
     2_100, run, sabotages=("chain_not_hashed", "rows_not_compared"))
