@@ -6,7 +6,7 @@ process opens its own `Engines`.
 """
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import monotonic
@@ -82,7 +82,7 @@ class Engines:
         """
         with database_faults(), self.writing.connect() as connection, connection.begin() as transaction:
             yield connection
-            with faults_of_a_commit():
+            with faults_of_a_commit(), _nothing_left_open(connection):
                 transaction.commit()
 
     @contextmanager
@@ -123,6 +123,18 @@ class Engines:
         self.quick.close()
         for engine in (self.writing, self.reading, self.passing):
             engine.dispose()
+
+
+@contextmanager
+def _nothing_left_open(connection: Connection) -> Iterator[None]:
+    """A commit that SQLite refuses leaves its transaction open, and nobody undoes it any more: the lock would stay."""
+    driver_connection: Any = connection.connection.driver_connection
+    try:
+        yield
+    except BaseException:
+        with suppress(Exception):  # of a connection that is lost there is nothing to undo
+            driver_connection.rollback()
+        raise
 
 
 def open_engines(database_url: str, pool_size: int = connection_shares.USUAL) -> Engines:

@@ -173,6 +173,13 @@ def test_every_attempt_to_break_the_ledger_is_refused(filled, engines):
     assert filled.head().revision == HEAD
 
 
+def test_a_commit_that_is_refused_leaves_no_lock_behind(filled, engines):
+    for _ in range(3):
+        with pytest.raises(DatabaseError):
+            on_the_service_s_own(engines, ATTEMPTS["a revision alone"])
+    assert record(filled, a_price("16")) == HEAD + 1
+
+
 def test_a_whole_revision_goes_through(filled, engines):
     on_a_bare_one(engines, WHOLE)
     assert filled.head().revision == HEAD + 1
