@@ -3,11 +3,16 @@
 | variable | what it is | unless set |
 | --- | --- | --- |
 | `SEAMCOST_DATABASE_URL` | a SQLite file or a PostgreSQL database | `sqlite:///seamcost.db`, in the current folder |
+| `SEAMCOST_DATABASE_URL_FILE` | a file that holds that URL, instead | none |
+| `SEAMCOST_DATABASE_PASSWORD_FILE` | a file with the password alone, for a PostgreSQL URL with a user and none | none |
+| `SEAMCOST_MIGRATE` | `0` has `serve` leave the database as it is, where `seamcost migrate` ran before it | on |
 | `SEAMCOST_HOST` | address to listen on | `127.0.0.1` |
 | `SEAMCOST_PORT` | port to listen on | 8765 |
 | `SEAMCOST_WORKERS` | worker processes | 2 on SQLite (1 if its build is not safe), on PostgreSQL twice the cores |
 | `SEAMCOST_THREADS` | threads of each worker | 16 |
 | `SEAMCOST_DATABASE_CONNECTIONS` | connections to PostgreSQL that a worker may hold | 8 |
+| `SEAMCOST_MAX_REQUESTS` | after so many a worker is replaced by a new one; 0: never | 1000000 |
+| `SEAMCOST_DRAIN_SECONDS` | on SIGTERM: how long to say not ready and serve on, before stopping | 0 |
 | `SEAMCOST_REQUESTS_PER_MINUTE` | what a key may ask that has no number of its own; 0: without limit | 6000 |
 | `SEAMCOST_WEBHOOK_NETWORKS` | networks, with commas between, that webhooks may lead to, by http too | none |
 | `SEAMCOST_OIDC_ISSUER` | the identity provider whose tokens are taken beside keys: its URL, as in `iss` | none |
@@ -25,6 +30,8 @@
 | `SEAMCOST_METRICS_HOST` | address to listen on there; one that outsiders do not reach | `127.0.0.1` |
 | `SEAMCOST_TEST_MODE` | `1` lets tests move the clock | off |
 | `SEAMCOST_CLOCK_FILE` | a file with an offset in seconds; honoured in test mode alone | none |
+
+A secret in a file is read once, is never printed, and is one line; the line's end does not count.
 """
 
 from collections.abc import Mapping
@@ -34,6 +41,7 @@ from pathlib import Path
 from typing import TypeVar
 from urllib.parse import urlsplit
 
+from service.secret_files import SecretWrong, database_url_of
 from service.use_cases.keys import SCOPES
 
 T = TypeVar("T")
@@ -76,6 +84,9 @@ class Settings:
     port: int = 8765
     workers: int | None = None
     threads: int = 16
+    max_requests: int = 1_000_000
+    migrate: bool = True
+    drain_seconds: int = 0
     requests_per_minute: int = 6_000
     test_mode: bool = False
     clock_file: Path | None = None
@@ -96,13 +107,16 @@ def settings_from(environment: Mapping[str, str]) -> Settings:
     unset = Settings()
     clock_file = environment.get("SEAMCOST_CLOCK_FILE")
     return Settings(
-        database_url=environment.get("SEAMCOST_DATABASE_URL") or unset.database_url,
+        database_url=_database_url(environment, unset.database_url),
         host=environment.get("SEAMCOST_HOST") or unset.host,
         port=_whole(environment, "SEAMCOST_PORT", unset.port, 0, 65_535),
         workers=_whole(environment, "SEAMCOST_WORKERS", unset.workers, 1, 256),
         threads=_whole(environment, "SEAMCOST_THREADS", unset.threads, 1, 1_024),
         database_connections=_whole(
             environment, "SEAMCOST_DATABASE_CONNECTIONS", unset.database_connections, 4, 512),
+        max_requests=_whole(environment, "SEAMCOST_MAX_REQUESTS", unset.max_requests, 0, 9_999_999),
+        migrate=_switch(environment, "SEAMCOST_MIGRATE", unset.migrate),
+        drain_seconds=_whole(environment, "SEAMCOST_DRAIN_SECONDS", unset.drain_seconds, 0, 600),
         requests_per_minute=_whole(
             environment, "SEAMCOST_REQUESTS_PER_MINUTE", unset.requests_per_minute, 0, 999_999),
         test_mode=_switch(environment, "SEAMCOST_TEST_MODE"),
@@ -174,11 +188,18 @@ def _algorithms(text: str | None, unset: tuple[str, ...]) -> tuple[str, ...]:
     return names
 
 
+def _database_url(environment: Mapping[str, str], unset: str) -> str:
+    try:
+        return database_url_of(environment) or unset
+    except SecretWrong as wrong:
+        raise SettingWrong(str(wrong)) from None
+
+
 def _whole(environment: Mapping[str, str], name: str, unset: T, least: int, most: int) -> int | T:
     text = environment.get(name, "").strip()
     if not text:
         return unset
-    if not (text.isascii() and text.isdigit() and len(text) <= 6 and least <= int(text) <= most):
+    if not (text.isascii() and text.isdigit() and len(text) <= 7 and least <= int(text) <= most):
         raise SettingWrong(f"{name} is {text!r}; give a whole number from {least} to {most}.")
     return int(text)
 
@@ -199,8 +220,8 @@ def _networks(environment: Mapping[str, str], name: str) -> tuple[IPv4Network | 
                            "commas between, like 192.0.2.0/24,2001:db8::/32.") from None
 
 
-def _switch(environment: Mapping[str, str], name: str) -> bool:
+def _switch(environment: Mapping[str, str], name: str, unset: bool = False) -> bool:
     text = environment.get(name, "").strip()
     if text not in ("", "0", "1"):
-        raise SettingWrong(f"{name} is {text!r}; give 1 for on, or 0 or nothing for off.")
-    return text == "1"
+        raise SettingWrong(f"{name} is {text!r}; give 1 for on, 0 for off, or nothing for {'on' if unset else 'off'}.")
+    return text == "1" if text else unset

@@ -21,7 +21,7 @@ def database_flag(command: Command) -> Command:
 
 
 def listening_flags(command: Command) -> Command:
-    """`--host`, `--port`, `--workers` and `--threads`, for what listens."""
+    """`--host`, `--port`, `--workers`, `--threads`, `--max-requests` and `--drain-seconds`, for what listens."""
     flags = (
         click.option("--host", metavar="ADDRESS",
                      help=f"Address to listen on. {_said('SEAMCOST_HOST', _UNSET.host)}"),
@@ -31,6 +31,12 @@ def listening_flags(command: Command) -> Command:
                      help=f"Worker processes. {_said('SEAMCOST_WORKERS', 'what suits the database')}"),
         click.option("--threads", type=click.IntRange(1, 1_024), metavar="N",
                      help=f"Threads of each worker. {_said('SEAMCOST_THREADS', _UNSET.threads)}"),
+        click.option("--max-requests", type=click.IntRange(0, 9_999_999), metavar="N",
+                     help="After so many a worker is replaced, 0 for never. "
+                          f"{_said('SEAMCOST_MAX_REQUESTS', _UNSET.max_requests)}"),
+        click.option("--drain-seconds", type=click.IntRange(0, 600), metavar="SECONDS",
+                     help="On SIGTERM, say not ready for so long and serve on, then stop. "
+                          f"{_said('SEAMCOST_DRAIN_SECONDS', _UNSET.drain_seconds)}"),
     )
     for flag in reversed(flags):
         command = flag(command)
@@ -45,17 +51,14 @@ def log_flag(command: Command) -> Command:
              f"{_said('SEAMCOST_LOG_FORMAT', _UNSET.log_format)}")(command)
 
 
-def settings_of(
-    database: str | None = None, host: str | None = None, port: int | None = None, workers: int | None = None,
-    threads: int | None = None, log_format: str | None = None,
-) -> Settings:
-    """The settings of this call: the flags that are given, over the environment.
+def settings_of(database: str | None = None, **flags: int | str | None) -> Settings:
+    """The settings of this call: the flags that are given, named as the settings are, over the environment.
 
     Raises:  SettingWrong.
     """
-    flags = {"DATABASE_URL": database, "HOST": host, "PORT": port, "WORKERS": workers, "THREADS": threads,
-             "LOG_FORMAT": log_format}
-    given = {f"SEAMCOST_{name}": str(value) for name, value in flags.items() if value is not None}
+    given = {f"SEAMCOST_{name.upper()}": str(value) for name, value in flags.items() if value is not None}
+    if database is not None:
+        given |= {"SEAMCOST_DATABASE_URL": database, "SEAMCOST_DATABASE_URL_FILE": ""}
     return settings_from({**os.environ, **given})
 
 
