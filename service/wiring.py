@@ -81,15 +81,15 @@ class Parts(NamedTuple):
     waiting: Waiting
 
 
-def web_app(settings: Settings) -> Flask:
-    """The application of a worker. Connects at its first request."""
+def web_app(settings: Settings, stays: Callable[[], bool] = lambda: True) -> Flask:
+    """The application of a worker, which is ready while it `stays`. Connects at its first request."""
     collect_less_often()
     write_log(settings)
     watch = Watch(settings)
     engines = open_engines(settings.database_url, settings.database_connections)
     clock = clock_for(settings.test_mode, settings.clock_file)
     ledger, watched = SqlLedger(engines, clock, watch.lock_waited), watched_ledger(engines, watch.figures)
-    readiness = lambda: {"database": schema_fit.fits(engines)}  # noqa: E731  (asked in two places)
+    readiness = lambda: {"database": schema_fit.fits(engines)} if stays() else {"stays": False}  # noqa: E731
     app = _app(ledger, clock, settings, readiness, watching=watch, concerns=lambda: concerns_of(watched, clock))
     return watch.beside(app, watched, readiness, clock)
 

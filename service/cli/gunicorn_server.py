@@ -17,6 +17,7 @@ from flask import Flask
 from gunicorn.app.base import BaseApplication
 from gunicorn.arbiter import Arbiter
 
+from service.cli.graceful_stop import LeavingArbiter, LeavingWorker, Stopping, close_after_answer
 from service.settings import Settings, SettingWrong
 from service.watching.writing_logs import ServerLogger, level_of
 
@@ -58,8 +59,8 @@ def server_settings(settings: Settings, workers: int, ready: Ready, hooks: Mappi
         "bind": [_bind(settings.host, settings.port), *metrics_bind(settings)],
         "proc_name": "seamcost",
         # Threads: short requests that wait for a database, tills that keep their connection open; a sync worker would
-        # be stopped by one half-sent request, and reset queued ones when it ends.
-        "worker_class": "gthread",
+        # be stopped by one half-sent request, and reset queued ones when it ends. Ours ends as graceful_stop.py says.
+        "worker_class": LeavingWorker,
         "workers": workers,
         "threads": settings.threads,
         # A worker whose heartbeat stops for so long is replaced. A single request has its own limits.
@@ -68,8 +69,8 @@ def server_settings(settings: Settings, workers: int, ready: Ready, hooks: Mappi
         "keepalive": 5,
         # A bound on slow leaks, and far: a new worker has to build its snapshot again. The jitter keeps workers from
         # leaving together.
-        "max_requests": 1_000_000,
-        "max_requests_jitter": 100_000,
+        "max_requests": settings.max_requests,
+        "max_requests_jitter": settings.max_requests // 10,
         # The heartbeat touches a file: on a slow disk that blocks the worker until it is taken for dead.
         "worker_tmp_dir": str(MEMORY_FOLDER) if MEMORY_FOLDER.is_dir() else None,
         # Forked database connections must never be used; each worker opens its own.
@@ -89,6 +90,7 @@ def server_settings(settings: Settings, workers: int, ready: Ready, hooks: Mappi
         # gunicorn bounds neither a silent head or body nor an answer that nobody reads. The kernel does, for every
         # connection that these sockets accept.
         "when_ready": lambda arbiter: (bound_silence(arbiter), ready(address_of(arbiter))),
+        "pre_request": close_after_answer,
         **hooks,
     }
 
@@ -127,10 +129,13 @@ def refuse_port_in_use(settings: Settings) -> None:
 
 
 class Server(BaseApplication):  # type: ignore[misc]
-    """Gunicorn around the application that `make_app` makes in each worker."""
+    """Gunicorn around the application that `make_app` makes in each worker; it leaves for `drain_seconds` when told to
+    stop, and `stopping` says how far it is."""
 
-    def __init__(self, told: dict[str, Any], make_app: Callable[[], Flask]) -> None:
+    def __init__(self, told: dict[str, Any], make_app: Callable[[], Flask],
+                 stopping: Stopping | None = None, drain_seconds: int = 0) -> None:
         self._told, self._make_app = told, make_app
+        self.stopping, self.drain_seconds = stopping or Stopping(), drain_seconds
         super().__init__()
 
     def load_config(self) -> None:
@@ -139,6 +144,10 @@ class Server(BaseApplication):  # type: ignore[misc]
 
     def load(self) -> Flask:
         return self._make_app()
+
+    def run(self) -> None:
+        """Serve until told to stop."""
+        LeavingArbiter(self).run()
 
 
 def _logging(settings: Settings) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from service.cli.delivering_worker import DeliveringWorker
 from service.cli.demo_kitchen import about, demo_requests
 from service.cli.demo_loading import DEMO, DemoRefused, NotTheDemo, load_demo
 from service.cli.flags import database_flag, keep_files_private, listening_flags, log_flag, settings_of
+from service.cli.graceful_stop import Stopping
 from service.cli.gunicorn_server import MEMORY_FOLDER, Server, refuse_port_in_use, server_settings, workers_of
 from service.cli.progress import Progress
 from service.settings import Settings
@@ -27,26 +28,29 @@ LOG = logging.getLogger("seamcost.serve")
 
 @click.command()
 @click.option("--demo", is_flag=True, help="Load an invented kitchen into an empty SQLite file first; print a key.")
+@click.option("--migrate/--no-migrate", default=None,
+              help="Bring the database up to date first. [SEAMCOST_MIGRATE; unless set: --migrate]")
 @database_flag
 @listening_flags
 @log_flag
-def serve(
-    demo: bool, database: str | None, host: str | None, port: int | None, workers: int | None, threads: int | None,
-    log_format: str | None,
-) -> None:
+def serve(demo: bool, migrate: bool | None, database: str | None, **flags: int | str | None) -> None:
     """Serve the REST API, until stopped by Ctrl-C or SIGTERM.
 
-    Brings the database up to date first, under a lock. With --demo an invented kitchen is there to look at: each
-    start prints a fresh key of 24 hours and the cost of every dish. The demo never goes over other records.
+    Brings the database up to date first, under a lock; with --no-migrate it leaves that to `seamcost migrate`. With
+    --demo an invented kitchen is there to look at: each start prints a fresh key of 24 hours and the cost of every
+    dish. The demo never goes over other records.
+
+    On SIGTERM it answers what it has been asked, and ends; SIGHUP changes the workers for new ones.
     """
-    settings = settings_of(database, host, port, workers, threads, log_format)
+    settings = settings_of(database, migrate=None if migrate is None else int(migrate), **flags)
     wiring.write_log(settings)
     count = workers_of(settings, wiring.safe_for_several_processes(settings))
     refuse_port_in_use(settings)
     keep_files_private()
     if demo:
         _refuse_demo_on_a_server(settings)
-    wiring.migrate(settings)
+    if settings.migrate:
+        wiring.migrate(settings)
     told = _demo(settings) if demo else _hint(settings)
 
     def ready(address: str) -> None:
@@ -59,17 +63,19 @@ def serve(
         elif told:
             click.echo(told.replace("ADDRESS", address))
 
+    stopping = Stopping()
     with counting(settings.metrics_port is not None, MEMORY_FOLDER) as when_gone:
-        told_server = server_settings(settings, count, ready, {**_hooks(settings), **when_gone})
-        Server(told_server, lambda: wiring.web_app(settings)).run()
+        told_server = server_settings(settings, count, ready, {**_hooks(settings, stopping), **when_gone})
+        Server(told_server, lambda: wiring.web_app(settings, lambda: not stopping.has_begun), stopping,
+               settings.drain_seconds).run()
 
 
-def _hooks(settings: Settings) -> dict[str, Any]:
-    """Who waits leaves when the worker ends. On the embedded database a worker delivers webhooks; on a server `seamcost
-    deliver` does."""
+def _hooks(settings: Settings, stopping: Stopping) -> dict[str, Any]:
+    """Who waits leaves when the worker ends or the service leaves. On the embedded database a worker delivers webhooks;
+    on a server `seamcost deliver` does."""
 
     def begin(worker: Any) -> None:
-        wiring.leave_when(worker.wsgi, lambda: not worker.alive)
+        wiring.leave_when(worker.wsgi, lambda: stopping.has_begun or not worker.alive)
         if delivering is not None:
             delivering.begin(worker)
 

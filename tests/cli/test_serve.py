@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 import requests
 
+from service.cli.graceful_stop import LeavingWorker
 from service.cli.gunicorn_server import MEMORY_FOLDER, server_settings, workers_of
 from service.settings import Settings, SettingWrong
 from tests.cli.conftest import Run, Start
@@ -125,5 +126,5 @@ def test_several_workers_on_an_unsafe_sqlite_are_refused() -> None:
 
 def test_the_server_makes_no_socket_at_home_and_forks_before_it_connects() -> None:
     told = server_settings(Settings(), 2, lambda address: None)
-    assert (told["control_socket_disable"], told["preload_app"], told["worker_class"]) == (True, False, "gthread")
+    assert (told["control_socket_disable"], told["preload_app"], told["worker_class"]) == (True, False, LeavingWorker)
     assert told["worker_tmp_dir"] == (str(MEMORY_FOLDER) if MEMORY_FOLDER.is_dir() else None)

@@ -1,0 +1,109 @@
+"""Services of the programmes about starting and stopping: `seamcost serve` as a process of its own, one a port."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import requests
+
+TOP = Path(__file__).resolve().parents[2]
+SABOTAGES: Mapping[str, str] = {
+    # What stops without waiting for anybody, as gunicorn does at SIGINT.
+    "stops-at-once": "from gunicorn.arbiter import Arbiter; from service.cli import graceful_stop as it; "
+                     "it.LeavingArbiter.handle_term = Arbiter.handle_int; ",
+    # Gunicorn's own worker, which leaves the queue of the socket behind.
+    "leaves-the-queue": "from gunicorn.workers.gthread import ThreadWorker; "
+                        "from service.cli import graceful_stop as it; "
+                        "it.LeavingWorker.set_accept_enabled = ThreadWorker.set_accept_enabled; "
+                        "it.refuse_new_connections = lambda _listener: None; ",
+}
+
+
+@dataclass
+class Service:
+    """A service that runs, or is started anew, on one port."""
+
+    port: int
+    database_url: str
+    folder: Path
+    settings: Mapping[str, str] = field(default_factory=dict)
+    sabotage: str = ""
+    process: "subprocess.Popen[bytes] | None" = None
+
+    @property
+    def url(self) -> str:
+        """Where it is."""
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        """Start it; it may not be ready yet."""
+        clean = {name: value for name, value in os.environ.items() if not name.startswith("SEAMCOST_")}
+        begin = f"{SABOTAGES.get(self.sabotage, '')}from service.cli.commands import main; main(prog_name='seamcost')"
+        with (self.folder / f"service-{self.port}.log").open("ab") as log:
+            self.process = subprocess.Popen(
+                [sys.executable, "-c", begin, "serve"], cwd=TOP, stdout=log, stderr=log,
+                env={**clean, "SEAMCOST_DATABASE_URL": self.database_url, "SEAMCOST_PORT": str(self.port),
+                     "SEAMCOST_WORKERS": "2", "SEAMCOST_THREADS": "8", **self.settings})
+
+    def ready(self, seconds: float = 240) -> float:
+        """Wait until it says that it is ready; how long that took."""
+        begun = time.monotonic()
+        while True:
+            try:
+                if requests.get(f"{self.url}/health/ready", timeout=seconds).status_code == 200:
+                    return time.monotonic() - begun
+            except requests.ConnectionError:
+                pass
+            if time.monotonic() - begun > seconds or self._ended():
+                raise AssertionError(f"It did not become ready: {self.log()[-1000:]}")
+            time.sleep(0.02)
+
+    def workers(self) -> set[int]:
+        """Its worker processes."""
+        assert self.process is not None
+        pid = self.process.pid
+        return {int(child) for child in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()}
+
+    def tell(self, number: signal.Signals) -> None:
+        """Send the master a signal."""
+        assert self.process is not None
+        self.process.send_signal(number)
+
+    def ended(self, seconds: float = 120) -> int:
+        """Wait for its end; the status."""
+        assert self.process is not None
+        return self.process.wait(seconds)
+
+    def log(self) -> str:
+        """What it has said."""
+        return (self.folder / f"service-{self.port}.log").read_text(encoding="utf-8")
+
+    def _ended(self) -> bool:
+        return self.process is None or self.process.poll() is not None
+
+
+@contextmanager
+def running(*services: Service) -> Iterator[None]:
+    """Start services, and stop what of them still runs at the end."""
+    try:
+        for service in services:
+            service.start()
+        for service in services:
+            service.ready()
+        yield
+    finally:
+        left = [each.process for each in services if each.process is not None and each.process.poll() is None]
+        for process in left:
+            process.send_signal(signal.SIGQUIT)
+        for process in left:
+            try:
+                process.wait(30)
+            except subprocess.TimeoutExpired:
+                process.kill()  # its workers see that they are alone, and end
+                process.wait(30)
