@@ -11,6 +11,7 @@ from tests.reliability import (
     fresh_reads,
     fuzz_readers,
     fuzzed,
+    graceful_stop,
     graph,
     imports,
     json_torture,
@@ -23,6 +24,7 @@ from tests.reliability import (
     power_cut,
     quiet_logs,
     reads_during_imports,
+    restart,
     scopes,
     soak,
     tampering,
@@ -55,4 +57,6 @@ PROGRAMMES: tuple[Programme, ...] = (
     fuzzed.PROGRAMME,
     json_torture.PROGRAMME,
     soak.PROGRAMME,
+    restart.PROGRAMME,
+    graceful_stop.PROGRAMME,
 )
