@@ -24,6 +24,7 @@ RECORDED = TOP / "tests" / "architecture" / "recorded"
 LICENCES = {
     "MIT": "alembic apispec blinker flask-smorest gunicorn mako marshmallow python-calamine sqlalchemy webargs",
     "MIT-0": "cffi", "zlib": "pysqlite3", "PSF-2.0": "typing-extensions", "Apache-2.0": "tzdata",
+    "Apache-2.0 AND BSD-2-Clause": "prometheus-client",
     "Apache-2.0 OR BSD": "cryptography packaging", "LGPL-3.0-only": "psycopg psycopg-binary",
     "BSD": "click flask itsdangerous jinja2 joserfc lxml markupsafe numpy pycparser scipy werkzeug xlsxwriter"}
 """Every locked package by its licence. All may be used and shipped with a service under MIT; the driver of PostgreSQL,

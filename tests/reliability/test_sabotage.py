@@ -45,6 +45,8 @@ SHOWN: list[tuple[str, Programme, str, int, str]] = [
     ("float_rounding", exact_figures.PROGRAMME, "sqlite", 1, "exactly"),
 ]
 """The switch, a part that turns red for it, on which engine, within how many cases, and what it says then."""
+BREAKS_OF_THEIR_OWN = ("quiet_logs", "graceful_stop")
+"""Parts that break more than Python can be told to: each is shown red in its own test."""
 ON_A_DISK = ("skipped_fsync", power_cut.PROGRAMME, "sqlite", 2, "is not there")
 
 
@@ -61,7 +63,8 @@ def test_a_broken_service_is_found_out(request: pytest.FixtureRequest, tmp_path:
 
 def test_every_switch_is_shown_and_every_part_knows_its_own() -> None:
     shown = {(programme.name, switch) for switch, programme, *_ in (*SHOWN, ON_A_DISK)}
-    known = {(programme.name, switch) for programme in PROGRAMMES for switch in programme.sabotages}
+    known = {(programme.name, switch) for programme in PROGRAMMES for switch in programme.sabotages
+             if programme.name not in BREAKS_OF_THEIR_OWN}
     assert shown <= known
     assert {switch for _, switch in known} <= set(SWITCHES)
     assert {switch for _, switch in shown} == set(SWITCHES)

@@ -217,7 +217,7 @@ def test_operation_ids_are_the_views_names_and_unique() -> None:
 
 
 def test_every_operation_says_its_key_and_scope() -> None:
-    assert [set(scheme) for scheme in BY_NAME["keep_tray"]["security"]] == [{"bearer"}, {"basic"}]
+    assert [set(scheme) for scheme in BY_NAME["keep_tray"]["security"]] == [{"bearer"}, {"basic"}, {"token"}]
     assert "`menu:write`" in BY_NAME["keep_tray"]["description"]
     assert BY_NAME["keep_tray"]["description"].startswith("A tray equal to the one in force")
     assert BY_NAME["check_live"]["security"] == []
