@@ -67,13 +67,16 @@ def empty_tables(engines: Engines) -> list[str]:
     return sorted(name for name, rows in rows_of(engines).items() if not rows)
 
 
+OF_THE_FORM = ("alembic_version", "schema_support")
+
+
 def rows_of(engines: Engines) -> Rows:
-    """All rows of all tables that are there, as the database has them; alembic's own aside."""
+    """All rows of all tables that are there, as the database has them, but for those that say of which form it is."""
     tables = MetaData()
     with engines.read() as connection:
         tables.reflect(connection)
         return {table.name: sorted((dict(row) for row in connection.execute(select(table)).mappings()), key=repr)
-                for table in tables.sorted_tables if table.name != "alembic_version"}
+                for table in tables.sorted_tables if table.name not in OF_THE_FORM}
 
 
 def kept(after: Rows, before: Rows) -> Rows:

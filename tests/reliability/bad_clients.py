@@ -399,6 +399,8 @@ def shipped_server(run: Run) -> Iterator[Served]:
             except subprocess.TimeoutExpired:
                 process.kill()
                 process.wait(10)
+            if process.stdout:
+                process.stdout.close()
 
 
 PROGRAMME = Programme(

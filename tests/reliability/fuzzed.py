@@ -15,7 +15,7 @@ import random
 import time
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlsplit
@@ -80,6 +80,10 @@ class Asking:
                     raise
         raise AssertionError("unreachable")
 
+    def close(self) -> None:
+        """End the connection."""
+        self._connection.close()
+
 
 def _latin(value: str) -> str:
     return value.encode("latin-1", "replace").decode("latin-1")
@@ -88,8 +92,7 @@ def _latin(value: str) -> str:
 def fuzzed(run: Run) -> Verdict:
     """Send so many requests and say what was wrong with any answer."""
     chance, seen = random.Random(run.seed), Seen()
-    with demo_service(run) as (service, keys):
-        asking = Asking(service, keys)
+    with demo_service(run) as (service, keys), closing(Asking(service, keys)) as asking:
         requests = Requests(service.validator.document, load_examples(FOLDER), chance, list(keys),
                             frozenset(key.split("_")[1] for key in keys.values() if "_" in key))
         for request in _every(requests, run, service):
