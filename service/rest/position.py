@@ -12,7 +12,7 @@ from service.domain.kitchen import Kitchen
 from service.rest.api_keys import caller
 from service.rest.paging import Cursors
 from service.rest.places import Places
-from service.use_cases.ports import Ledger
+from service.use_cases.ports import Head, Ledger
 from service.use_cases.read_record import Listed
 from service.use_cases.snapshots import (
     Position,
@@ -97,15 +97,16 @@ class Positions:
     def kitchen(self, position: Position) -> Kitchen:
         return self.ledger.kitchen(position.revision)
 
-    def snapshot(self, position: Position) -> Snapshot:
-        """The snapshot of a position. Who asks for the newest waits behind one builder at most.
+    def snapshot(self, position: Position, head: Head | None = None) -> Snapshot:
+        """The snapshot of a position. Who asks for the newest waits behind one builder at most. `head` is the ledger's
+        as it was just read, where nobody's key was asked for with it.
 
         Raises:  ReadersBusy for another one that is to be built, while several are.
         """
         found = self.snapshots.kept(position)
         if found is not None:
             return found
-        head = caller().head
+        head = head or caller().head
         if position.revision == head.figures_revision and position.day == self.ledger.today_at(head):
             return self.snapshots.at(position)
         with self.elsewhere.one():

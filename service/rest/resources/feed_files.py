@@ -61,7 +61,7 @@ class _Opening:
             raise no_such_feed()
         head = ledger.head()
         position = Position(head.figures_revision, head.figures_hash, ledger.today_at(head))
-        return link, costs_of, self.positions.snapshot(position)
+        return link, costs_of, self.positions.snapshot(position, head)
 
 
 def feed_files(positions: Positions, allowances: Allowances, clock: Callable[[], datetime]) -> Blueprint:
