@@ -2,7 +2,8 @@
 
 What is not well is told in the log when it changes, and check by check in the metrics.
 
-Source: the shape (status pass, warn or fail) of the lapsed health-check draft, which orchestrators' users know.
+Source: the shape (status pass or fail) of the lapsed health-check draft, which orchestrators' users know. Its third
+word, warn, is not used: who knows two of them would take it for a failure.
 """
 
 import logging
@@ -11,7 +12,7 @@ from collections.abc import Callable, Mapping
 from flask import Response, json
 
 from service.rest.api_keys import open_to_all
-from service.rest.exact_fields import OneOf, says
+from service.rest.exact_fields import Flag, OneOf, says
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.schemas import Answer
 
@@ -24,8 +25,8 @@ _LOG = logging.getLogger("seamcost.health")
 class Health(Answer):
     """Whether all is well."""
 
-    status = OneOf(("pass", "warn", "fail"), metadata=says(
-        "pass: all is well; warn: requests are answered, but the operator should look; fail: they are not."))
+    status = OneOf(("pass", "fail"), metadata=says("pass: requests are answered; fail: they are not."))
+    worth_a_look = Flag(metadata=says("There, and true, while requests are answered and the operator should look."))
 
 
 def health(readiness: Checks, unavailable: tuple[type[Exception], ...] = (), concerns: Checks = dict) -> Blueprint:
@@ -55,13 +56,13 @@ def health(readiness: Checks, unavailable: tuple[type[Exception], ...] = (), con
         """Ask whether the service can do its work.
 
         503 while the database cannot be reached or is not migrated: for what sends requests only to who can answer.
-        `warn`, with 200, while webhooks are late, the disk fills, or something else needs a look.
+        `worth_a_look`, with 200, while webhooks are late, the disk fills, or something else needs a look.
         """
         unwell, worth_a_look = _unwell(readiness, unavailable), ()
         if not unwell:
             worth_a_look = _unwell(concerns, unavailable)
         told.tell(unwell, worth_a_look)
-        return _answer("fail" if unwell else "warn" if worth_a_look else "pass")
+        return _answer("fail" if unwell else "pass", bool(worth_a_look))
 
     return blueprint
 
@@ -91,5 +92,6 @@ def _unwell(checks: Checks, unavailable: tuple[type[Exception], ...]) -> tuple[s
         return (str(error),)
 
 
-def _answer(status: str) -> Response:
-    return Response(json.dumps({"status": status}), 503 if status == "fail" else 200, content_type=MEDIA_TYPE)
+def _answer(status: str, worth_a_look: bool = False) -> Response:
+    told = {"status": status} | ({"worth_a_look": True} if worth_a_look else {})
+    return Response(json.dumps(told), 503 if status == "fail" else 200, content_type=MEDIA_TYPE)

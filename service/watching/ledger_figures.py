@@ -3,7 +3,7 @@
 These figures are of the ledger, not of a process: every host tells the same, so rules take the greatest, not the sum
 (`max without (instance)`). The deliverer needs no listener: its heartbeat and what came of its tries are rows.
 
-Source: Prometheus documentation, "Writing exporters"; the lapsed health-check draft for `warn`.
+Source: Prometheus documentation, "Writing exporters".
 """
 
 import math
