@@ -8,6 +8,7 @@ word, warn, is not used: who knows two of them would take it for a failure.
 
 import logging
 from collections.abc import Callable, Mapping
+from typing import ClassVar
 
 from flask import Response, json
 
@@ -24,6 +25,8 @@ _LOG = logging.getLogger("seamcost.health")
 
 class Health(Answer):
     """Whether all is well."""
+
+    OPTIONAL: ClassVar[tuple[str, ...]] = ("worth_a_look",)
 
     status = OneOf(("pass", "fail"), metadata=says("pass: requests are answered; fail: they are not."))
     worth_a_look = Flag(metadata=says("There, and true, while requests are answered and the operator should look."))

@@ -154,5 +154,5 @@ def _wrong_ends(database_url: str, history: list[Operation]) -> list[str]:
 
 
 PROGRAMME = Programme(
-    "conflicts", "T05", "no update is lost, and what clients saw is possible", "acknowledged changes", 1_000, 10_000,
+    "conflicts", "T05", "no update is lost, and what clients saw is possible", "acknowledged changes", 300, 10_000,
     conflicts, sabotages=("unsafe_transactions", "stale_decisions", "no_if_match"))

@@ -119,4 +119,4 @@ def _suite() -> list[tuple[str, bytes]]:
 
 PROGRAMME = Programme(
     name="json_torture", row="T03", promise="JSON is read as the standard says, or refused as a problem",
-    unit="texts", short=250, long=2_000, run=json_torture)
+    unit="texts", short=60, long=2_000, run=json_torture)

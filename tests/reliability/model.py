@@ -179,5 +179,5 @@ def _differences(service: InProcess, kitchen: Model) -> list[str]:
 
 
 PROGRAMME = Programme(
-    "model", "T07", "every answer is the one that a model gives", "requests", 1_000, 50_000, model,
+    "model", "T07", "every answer is the one that a model gives", "requests", 400, 50_000, model,
     sabotages=("lost_bump", "no_if_match", "no_loop_check"))

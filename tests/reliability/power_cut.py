@@ -178,5 +178,5 @@ def _faults_of(engines: Engines, told: dict[str, int], most_unacknowledged: int)
 
 
 PROGRAMME = Programme(
-    "power_cut", "T23", "no acknowledged write is lost when the power is cut", "cuts", 30, 500, power_cut,
+    "power_cut", "T23", "no acknowledged write is lost when the power is cut", "cuts", 8, 500, power_cut,
     engines=("sqlite",), sabotages=("skipped_fsync",))

@@ -117,7 +117,7 @@ def test_pools_tell_who_has_a_connection_and_how_long_it_took(engines: Engines) 
     with engines.write():
         assert value("connections_in_use") == 1
     assert (value("connections_in_use"), value("wait_duration_seconds_count")) == (0, 3)
-    assert value("connections_open") == (3 if engines.is_sqlite else 2)
+    assert value("connections_open") == 3
 
 
 def test_a_ledger_that_is_gone_is_unavailable(tmp_path: Path, clock: SettableClock) -> None:
