@@ -160,6 +160,8 @@ def test_a_field_that_could_pass_for_another_is_left_out(proxy: Proxy) -> None:
 def test_neither_a_feed_link_s_token_nor_a_query_is_logged(proxy: Proxy, heard: Heard) -> None:
     requests.get(url(proxy, f"/feeds/{TOKEN}/dish-costs.csv?x={TOKEN}"), timeout=20)
     said(proxy, f"GET /feeds/{TOKEN}/%zz HTTP/1.1\r\nHost: x\r\n\r\n".encode())
+    requests.get(url(proxy, f"/sheets/Feeds/{TOKEN}/x"), timeout=20)
+    requests.get(url(proxy, f"/v1/dishes/seam_0ff1ce00_{TOKEN}"), timeout=20)
     requests.get(url(proxy, f"/v1/dishes?search={TOKEN}"), timeout=20)
     until = time.monotonic() + 10
     while "/v1/dishes" not in proxy.log.read_text() and time.monotonic() < until:
@@ -171,11 +173,26 @@ def test_neither_a_feed_link_s_token_nor_a_query_is_logged(proxy: Proxy, heard: 
     assert any(path.startswith("/feeds/") for path, _, _ in heard.requests)
 
 
+def hold_to_a_problem_to_come_back_after(answer: requests.Response) -> None:
+    assert (answer.status_code, answer.headers["Content-Type"]) == (503, "application/problem+json")
+    assert (answer.json()["type"], answer.headers["Retry-After"]) == ("/docs/problems/unavailable", "2")
+    assert (answer.headers["Cache-Control"], answer.headers["X-Content-Type-Options"]) == ("no-store", "nosniff")
+
+
 def test_nobody_who_answers_is_a_problem_that_says_when_to_come_back(tmp_path: Path) -> None:
     with running_proxy(tmp_path, free_ports(1)) as alone:
         answer = requests.post(url(alone, "/v1/suppliers"), data=b"{}", timeout=30)
-    assert (answer.status_code, answer.headers["Content-Type"]) == (503, "application/problem+json")
-    assert (answer.json()["type"], answer.headers["Retry-After"]) == ("/docs/problems/unavailable", "2")
+    hold_to_a_problem_to_come_back_after(answer)
+    assert "Strict-Transport-Security" not in answer.headers
+
+
+def test_a_body_for_which_there_is_no_room_is_such_a_problem_and_no_path_is_logged(tmp_path: Path) -> None:
+    with running_proxy(tmp_path, free_ports(1)) as full:
+        (tmp_path / "client_body").rmdir()
+        (tmp_path / "client_body").touch()
+        answer = requests.post(url(full, f"/feeds/{TOKEN}/x"), data=bytes(200_000), timeout=30)
+    hold_to_a_problem_to_come_back_after(answer)
+    assert TOKEN not in full.log.read_text()
 
 
 def test_with_tls_the_service_is_told_so_and_the_browser_to_stay_with_it(heard: Heard, tmp_path: Path) -> None:
@@ -188,6 +205,10 @@ def test_with_tls_the_service_is_told_so_and_the_browser_to_stay_with_it(heard: 
     with running_proxy(tmp_path / "proxy", [heard.port], (chain, key)) as running:
         answer = requests.get(f"https://localhost:{running.port}/x", verify=str(trusted), timeout=20,
                               headers={"X-Forwarded-Proto": "http"})
+        too_large = requests.post(f"https://localhost:{running.port}/x", verify=str(trusted), timeout=20,
+                                  headers={"Content-Length": "30000000"})
+        with running_proxy(tmp_path / "alone", free_ports(1), (chain, key)) as alone:
+            nobody = requests.get(f"https://localhost:{alone.port}/x", verify=str(trusted), timeout=20)
         old = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
         old.load_verify_locations(trusted)
         old.maximum_version = ssl.TLSVersion.TLSv1_2
@@ -195,7 +216,9 @@ def test_with_tls_the_service_is_told_so_and_the_browser_to_stay_with_it(heard: 
         with socket.create_connection(("localhost", running.port), timeout=20) as plain, pytest.raises(ssl.SSLError):
             old.wrap_socket(plain, server_hostname="localhost")
     assert answer.json()["X-Forwarded-Proto"] == "https"
-    assert answer.headers["Strict-Transport-Security"].startswith("max-age=31536000")
+    for each in (answer, too_large, nobody):
+        assert each.headers["Strict-Transport-Security"] == "max-age=31536000; includeSubDomains"
+    assert (too_large.status_code, nobody.status_code) == (413, 503)
     assert "nginx/" not in answer.headers["Server"]
 
 
