@@ -1,7 +1,8 @@
 """Where log lines go and which are written: one handler, on standard error, for all that this process says.
 
-Rules that always hold: every logger's lines go through it, gunicorn's and Python's warnings too; what nobody caught, in
-any thread, is a line like every other; setting it up again changes it and adds nothing.
+Rules that always hold: every logger's lines go through it, gunicorn's and Python's warnings too; the level that is set
+is ours and gunicorn's: libraries, which tell statements and addresses below, tell warnings alone; what nobody caught,
+in any thread, is a line like every other; setting it up again changes it and adds nothing.
 """
 
 import logging
@@ -18,8 +19,6 @@ from service.watching.kept_secrets import redactor
 from service.watching.log_lines import Context, JsonLines, TextLines
 from service.watching.tracing import trace_at_hand
 
-QUIETER = ("alembic", "sqlalchemy", "opentelemetry", "urllib3")
-"""Loggers of libraries that tell statements and addresses: warnings alone."""
 _LOG = logging.getLogger("seamcost")
 _QUOTED = re.compile(r"[:'\"]")
 
@@ -36,9 +35,8 @@ def write_logs(settings: Settings, context: Context = dict) -> None:
                        and type(each) is not logging.StreamHandler), handler]
     handler.ours = True  # type: ignore[attr-defined]
     told = logging.getLevelName(level_of(settings).upper())
-    root.setLevel(told)
-    for name in QUIETER:
-        logging.getLogger(name).setLevel(max(told, logging.WARNING))
+    root.setLevel(max(told, logging.WARNING))
+    _LOG.setLevel(told)
     logging.captureWarnings(True)
     _tell_what_nobody_caught()
 
@@ -57,6 +55,8 @@ class ServerLogger(GunicornLogger):  # type: ignore[misc]
     """Gunicorn's logger without handlers of its own, and without what a client wrote.
 
     What it says of a request that it cannot read quotes the request: a header line may hold a key, an address a token.
+    So does what it tells at debug of one that ended early. A client that is silent for longer than the server waits, or
+    whose network is gone, is no defect: a line, and no traceback.
     """
 
     def setup(self, cfg: Any) -> None:
@@ -70,7 +70,13 @@ class ServerLogger(GunicornLogger):  # type: ignore[misc]
         else:
             super().warning(_without_quotes(msg), *args, **kwargs)
 
+    def debug(self, msg: Any, *_args: Any, **kwargs: Any) -> None:
+        super().debug(str(msg).partition("%")[0].strip(), **kwargs)
+
     def exception(self, msg: Any, *_args: Any, **kwargs: Any) -> None:
+        if isinstance(sys.exc_info()[1], BlockingIOError | TimeoutError):
+            self.info("A client was silent for too long; its connection is closed")
+            return
         super().exception(str(msg).partition("%s")[0].strip() if isinstance(msg, str) else "The server broke", **kwargs)
 
 

@@ -127,10 +127,12 @@ def test_a_fault_whose_text_is_ours_is_told_whole() -> None:
 def root() -> Iterator[logging.Logger]:
     """The root logger, as it was afterwards."""
     logger = logging.getLogger()
-    kept = logger.handlers, logger.level, sys.excepthook
+    ours = logging.getLogger("seamcost")
+    kept = logger.handlers, logger.level, sys.excepthook, ours.level
     yield logger
     logger.handlers, sys.excepthook = kept[0], kept[2]
     logger.setLevel(kept[1])
+    ours.setLevel(kept[3])
     logging.captureWarnings(False)
 
 
@@ -152,6 +154,54 @@ def test_the_server_does_not_quote_what_a_client_wrote(root: logging.Logger, mon
     assert "tok3n" not in written.getvalue()
 
 
+@pytest.fixture
+def server(root: logging.Logger, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[ServerLogger, io.StringIO]]:
+    """The server's logger at its most talkative, and what it writes."""
+    from gunicorn.config import Config
+
+    written = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", written)
+    write_logs(Settings(log_format="json", log_level="debug"))
+    told = Config()
+    told.set("loglevel", "debug")
+    yield ServerLogger(told), written
+    logging.getLogger("gunicorn.error").setLevel(logging.NOTSET)
+
+
+def test_what_came_of_a_request_that_ended_early_is_not_told_even_at_debug(
+    server: tuple[ServerLogger, io.StringIO]
+) -> None:
+    from gunicorn.http.errors import NoMoreData
+
+    logger, written = server
+    logger.debug("Ignored premature client disconnection. %s", NoMoreData(b"GET /x HTTP/1.1\r\nCookie: sealed-key-9"))
+    assert json.loads(written.getvalue())["message"] == "Ignored premature client disconnection."
+
+
+def test_a_client_that_falls_silent_is_a_line_and_no_defect(server: tuple[ServerLogger, io.StringIO]) -> None:
+    """As gunicorn 27 tells it, from within `except OSError`; another fault of a socket keeps its traceback."""
+    logger, written = server
+    for error in (BlockingIOError(11, "Resource temporarily unavailable"), OSError(5, "Input/output error")):
+        try:
+            raise error
+        except OSError:
+            logger.exception("Socket error processing request.")
+    silent, broken = map(json.loads, written.getvalue().splitlines())
+    assert (silent["level"], "error" in silent) == ("info", False)
+    assert (broken["level"], broken["error"][0]["text"]) == ("error", "Input/output error")
+
+
+def test_libraries_tell_warnings_alone_whatever_is_asked_for(root: logging.Logger, monkeypatch: pytest.MonkeyPatch
+                                                             ) -> None:
+    written = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", written)
+    write_logs(Settings(log_format="json", log_level="debug"))
+    for name in ("psycopg", "urllib3.connectionpool", "a.library.of.tomorrow"):
+        logging.getLogger(name).info("SELECT '7319.41'")
+    logging.getLogger("seamcost.test").debug("ours")
+    assert [json.loads(line)["message"] for line in written.getvalue().splitlines()] == ["ours"]
+
+
 def test_setting_it_up_again_adds_nothing(root: logging.Logger, monkeypatch: pytest.MonkeyPatch) -> None:
     written = io.StringIO()
     monkeypatch.setattr(sys, "stderr", written)
@@ -165,4 +215,4 @@ def test_people_are_told_warnings_and_machines_each_request(root: logging.Logger
     for log_format, level, expected in (("text", None, logging.WARNING), ("json", None, logging.INFO),
                                         ("text", "debug", logging.DEBUG)):
         write_logs(Settings(log_format=log_format, log_level=level))
-        assert root.level == expected
+        assert logging.getLogger("seamcost.request").getEffectiveLevel() == expected
