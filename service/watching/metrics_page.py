@@ -47,7 +47,8 @@ class MetricsPage:
         """The page in a form that the reader takes, and the form's media type."""
         encode, media_type = choose_encoder(accept)
         asked = CollectorRegistry()
-        asked.register(self._told)
+        told = list(self._told.collect())  # before the files are held: a database that hangs would hold them as long
+        asked.register(Told(lambda: told))
         if self._folder is None:
             asked.register(self._counted)
             return encode(asked), media_type

@@ -2,28 +2,34 @@
 
 Rules that always hold: what a worker counted outlives it, however it ended; the gauges of a worker that is gone are
 gone with it; the files of those who are gone are folded into one, so that a server that has replaced a thousand workers
-is read as fast as on its first day; while files are folded nobody reads them, so nothing is counted twice or left out.
+is read as fast as on its first day; while files are folded nobody reads them, so nothing is counted twice or left out;
+who folds waits a second at most, since it is the parent, which looks after all workers: else the next time does it.
 
 Source: prometheus-client, "Multiprocess Mode (E.g. Gunicorn)"; flock(2).
 """
 
 import fcntl
+import logging
 import os
 import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from time import monotonic, sleep
 
 from prometheus_client import values
 from prometheus_client.mmap_dict import MmapedDict
 from prometheus_client.multiprocess import mark_process_dead
 
+_LOG = logging.getLogger("seamcost.metrics")
 VARIABLE = "PROMETHEUS_MULTIPROC_DIR"
 """Where the library looks for the folder."""
 _KIND, _GONE = "seamcost-metrics-", "gone"
 _SUMMED = ("counter", "histogram")
 _held: list[int] = []
+_unfolded: list[int] = []
+PATIENCE_SECONDS, LOOK_AGAIN_SECONDS = 1.0, 0.02
 
 
 def make_folder(within: Path | None) -> Path:
@@ -53,13 +59,23 @@ def worker_gone(pid: int) -> None:
     folder = os.environ.get(VARIABLE)
     if folder is None:
         return
-    with _alone(Path(folder), fcntl.LOCK_EX):
-        mark_process_dead(pid, folder)
-        for kind in _SUMMED:
-            own = Path(folder) / f"{kind}_{pid}.db"
-            if own.exists():
-                _add(own, Path(folder) / f"{kind}_{_GONE}.db")
-                own.unlink()
+    _unfolded.append(pid)
+    try:
+        with _alone(Path(folder), fcntl.LOCK_EX | fcntl.LOCK_NB):
+            while _unfolded:
+                _fold(_unfolded[-1], Path(folder))
+                _unfolded.pop()
+    except BlockingIOError:
+        _LOG.warning("counts of %d workers that are gone could not be folded yet", len(_unfolded))
+
+
+def _fold(pid: int, folder: Path) -> None:
+    mark_process_dead(pid, str(folder))
+    for kind in _SUMMED:
+        own = folder / f"{kind}_{pid}.db"
+        if own.exists():
+            _add(own, folder / f"{kind}_{_GONE}.db")
+            own.unlink()
 
 
 @contextmanager
@@ -81,7 +97,15 @@ def _add(own: Path, to: Path) -> None:
 @contextmanager
 def _alone(folder: Path, how: int) -> Iterator[None]:
     with (folder / "lock").open("ab") as lock:
-        fcntl.flock(lock, how)
+        until = monotonic() + PATIENCE_SECONDS
+        while True:
+            try:
+                fcntl.flock(lock, how)
+                break
+            except BlockingIOError:
+                if monotonic() > until:
+                    raise
+                sleep(LOOK_AGAIN_SECONDS)
         yield
 
 

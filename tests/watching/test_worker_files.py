@@ -1,5 +1,6 @@
 """Counts of workers that are gone stay, their gauges do not, and a thousand of them are one file."""
 
+import fcntl
 import os
 import subprocess
 import sys
@@ -7,6 +8,8 @@ from pathlib import Path
 
 import pytest
 from prometheus_client import CollectorRegistry
+from prometheus_client.core import Metric
+from prometheus_client.mmap_dict import MmapedDict, mmap_key
 from prometheus_client.parser import text_string_to_metric_families
 
 from service.watching import worker_files
@@ -61,6 +64,28 @@ def test_what_workers_counted_outlives_them_and_what_they_held_does_not(folder: 
         assert "seamcost_database_pool_connections_in_use" not in gone
         assert "seamcost_snapshot_revision" not in gone
     assert sorted(path.name for path in folder.glob("*.db")) == ["counter_gone.db", "histogram_gone.db"]
+
+
+def test_the_parent_is_not_held_up_by_who_reads_and_folds_later(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(worker_files, "PATIENCE_SECONDS", 0.05)
+    for pid, count in ((901, 3.0), (902, 4.0)):
+        counts = MmapedDict(str(folder / f"counter_{pid}.db"))
+        counts.write_value(mmap_key("seamcost_x", "seamcost_x_total", [], [], "x"), count, 0.0)
+        counts.close()
+    with worker_files.steady(folder):
+        worker_files.worker_gone(901)
+    assert (folder / "counter_901.db").exists()
+    worker_files.worker_gone(902)
+    assert read(folder)["seamcost_x_total"] == 7
+    assert [path.name for path in folder.glob("*.db")] == ["counter_gone.db"]
+
+
+def test_what_the_database_tells_is_asked_before_the_files_are_held(folder: Path) -> None:
+    def tell() -> list[Metric]:
+        with worker_files._alone(folder, fcntl.LOCK_EX | fcntl.LOCK_NB):
+            return []
+
+    assert MetricsPage(CollectorRegistry(), folder, tell).text()[0] is not None
 
 
 def test_the_folder_of_a_server_that_was_killed_is_removed_and_that_of_one_that_runs_is_not(
