@@ -5,7 +5,6 @@ application, so that nothing of a database crosses a fork.
 """
 
 import errno
-import os
 import socket
 import struct
 from collections.abc import Callable, Mapping
@@ -18,6 +17,7 @@ from gunicorn.app.base import BaseApplication
 from gunicorn.arbiter import Arbiter
 
 from service.cli.graceful_stop import LeavingArbiter, LeavingWorker, Stopping, close_after_answer
+from service.cli.usable_cores import usable_cores
 from service.settings import Settings, SettingWrong
 from service.watching.writing_logs import ServerLogger, level_of
 
@@ -43,7 +43,7 @@ def workers_of(settings: Settings, several_are_safe: bool) -> int:
     Raises:  SettingWrong when several are asked for and the SQLite at hand could damage the file under them.
     """
     if settings.workers is None:
-        fitting = 2 if settings.database_url.startswith("sqlite") else 2 * (os.cpu_count() or 1)
+        fitting = 2 if settings.database_url.startswith("sqlite") else 2 * usable_cores()
         return fitting if several_are_safe else 1
     if settings.workers > 1 and not several_are_safe:
         raise SettingWrong(
