@@ -132,6 +132,18 @@ def test_the_database_is_migrated_once_before_any_service_starts(plan: Plan) -> 
     assert plan["services"]["migrate"]["command"] == ["migrate"]
 
 
+def test_two_services_leave_the_database_connections_to_spare(plan: Plan) -> None:
+    """PostgreSQL's own 100, less three for superusers: a release beside the one before it, and the others."""
+    from service.settings import Settings, settings_from
+
+    services = plan["services"]
+    told = settings_from({name: str(value) for name, value in services["service"]["environment"].items()
+                          if name.startswith("SEAMCOST_") and not name.endswith("_FILE")})
+    assert told.workers == 2 * services["service"]["cpus"]
+    others = [name for name, each in services.items() if each["image"] == OURS and name not in ("service", "migrate")]
+    assert 2 * told.workers * told.database_connections + len(others) * Settings().database_connections <= 97
+
+
 def test_a_stop_has_the_time_that_it_may_take(plan: Plan) -> None:
     from service.cli.gunicorn_server import server_settings
     from service.settings import Settings
