@@ -8,7 +8,7 @@
 | `SEAMCOST_MIGRATE` | `0` has `serve` leave the database as it is, where `seamcost migrate` ran before it | on |
 | `SEAMCOST_HOST` | address to listen on | `127.0.0.1` |
 | `SEAMCOST_PORT` | port to listen on | 8765 |
-| `SEAMCOST_WORKERS` | worker processes | 2 on SQLite (1 if its build is not safe), on PostgreSQL twice the cores |
+| `SEAMCOST_WORKERS` | worker processes | 2 on SQLite (1 if its build is not safe), on PostgreSQL twice its cores |
 | `SEAMCOST_THREADS` | threads of each worker | 16 |
 | `SEAMCOST_DATABASE_CONNECTIONS` | connections to PostgreSQL that a worker may hold | 8 |
 | `SEAMCOST_MAX_REQUESTS` | after so many a worker is replaced by a new one; 0: never | 1000000 |

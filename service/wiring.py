@@ -1,11 +1,10 @@
 """Joins the parts: the only module that knows them all. Nothing is connected until something is asked."""
 
-import gc
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from time import monotonic
 from typing import NamedTuple
@@ -24,6 +23,7 @@ from service.persistence import backup as backing_up
 from service.persistence import backup_folder, migrating, restoring, schema_fit
 from service.persistence.clock import Clock, clock_for, system_clock
 from service.persistence.engines import Engines, open_engines
+from service.persistence.kitchen_keeping import collect_less_often
 from service.persistence.ledger import SqlLedger
 from service.persistence.watched_ledger import watched_ledger
 from service.persistence.whole import what_is_wrong
@@ -45,7 +45,7 @@ from service.rest.resources.webhook_deliveries import webhook_deliveries
 from service.rest.resources.webhooks import webhooks
 from service.rest.schemas.webhook_events import MESSAGES
 from service.rest.sessions import Sessions
-from service.rest.watched import request_at_hand
+from service.rest.watched import Watcher, request_at_hand
 from service.settings import Settings
 from service.shipped_files import shipped_folder
 from service.use_cases.allowances import Allowances
@@ -61,6 +61,8 @@ from service.use_cases.snapshots import Snapshots
 from service.use_cases.tell_webhooks import Telling
 from service.use_cases.waiting import Waiting
 from service.use_cases.webhook_sending import CheckTarget
+from service.watching.first_snapshot import FirstSnapshot, build_first
+from service.watching.readiness import Readiness
 from service.watching.watch import Watch, concerns_of
 from service.watching.writing_logs import write_logs
 from service.web.docs_pages import make_docs
@@ -73,25 +75,36 @@ _FILES = Files(read_price_file, read_sales_csv, {"csv": csv_template, "xlsx": xl
 
 
 class Parts(NamedTuple):
-    """What the deliverer and the server of a process share with its application."""
+    """What the deliverer and the server of a process share with its application. `first` is a worker's."""
 
     positions: Positions
     timeline: FigureTimeline
     watch: MarginWatch
     waiting: Waiting
+    first: FirstSnapshot | None
 
 
-def web_app(settings: Settings, stays: Callable[[], bool] = lambda: True) -> Flask:
-    """The application of a worker, which is ready while it `stays`. Connects at its first request."""
+def web_app(settings: Settings, stays: Callable[[], bool] = lambda: True,
+            started: Callable[[], bool] = lambda: True) -> Flask:
+    """The application of a worker, which is ready while it `stays`, once it and the others have `started`. Connects at
+    its first request."""
     collect_less_often()
     write_log(settings)
     watch = Watch(settings)
     engines = open_engines(settings.database_url, settings.database_connections)
     clock = clock_for(settings.test_mode, settings.clock_file)
     ledger, watched = SqlLedger(engines, clock, watch.lock_waited), watched_ledger(engines, watch.figures)
-    readiness = lambda: {"database": schema_fit.fits(engines)} if stays() else {"stays": False}  # noqa: E731
-    app = _app(ledger, clock, settings, readiness, watching=watch, concerns=lambda: concerns_of(watched, clock))
-    return watch.beside(app, watched, readiness, clock)
+    snapshots = Snapshots(ledger, watch.building)
+    readiness = Readiness(partial(schema_fit.fits, engines), partial(build_first, ledger, snapshots), stays, started)
+    app = _app(ledger, clock, settings, readiness.soon, snapshots=snapshots, first=readiness.first,
+               watchers=watch.of_requests(), concerns=lambda: concerns_of(watched, clock))
+    return watch.beside(app, watched, readiness.now, clock)
+
+
+def parts_of(app: Flask) -> Parts:
+    """What an application shares."""
+    parts: Parts = app.extensions[PARTS]
+    return parts
 
 
 def write_log(settings: Settings) -> None:
@@ -102,23 +115,9 @@ def write_log(settings: Settings) -> None:
 
 def deliverer_in(app: Flask, settings: Settings) -> Deliverer:
     """The deliverer of a worker: it shares the application's ledger, and what is kept of its figures."""
-    parts: Parts = app.extensions[PARTS]
+    parts = parts_of(app)
     telling = Telling(parts.positions.ledger, parts.timeline, parts.positions.snapshots)
     return _deliverer(parts.positions.ledger, telling, parts.watch, settings)
-
-
-def leave_when(app: Flask, ended: Callable[[], bool]) -> None:
-    """Have those who wait in an application leave once its worker ends."""
-    parts: Parts = app.extensions[PARTS]
-    parts.waiting.leave_when(ended)
-
-
-def collect_less_often() -> None:
-    """Have the garbage collector look for cycles less often: a kitchen is a million objects that stay, with none.
-
-    At Python's own thresholds a price list of 10 000 rows spends a third of its time on walking over them.
-    """
-    gc.set_threshold(50_000, 50, 100)
 
 
 def app_on(ledger: Ledger, settings: Settings, check_target: CheckTarget | None = None) -> Flask:
@@ -211,9 +210,10 @@ def _opened(settings: Settings) -> Iterator[Engines]:
 
 
 def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[], Mapping[str, bool]],
-         check_target: CheckTarget | None = None, watching: Watch | None = None,
+         check_target: CheckTarget | None = None, snapshots: Snapshots | None = None,
+         first: FirstSnapshot | None = None, watchers: tuple[Watcher, ...] = (),
          concerns: Callable[[], Mapping[str, bool]] = dict) -> Flask:
-    positions = Positions(ledger, Snapshots(ledger, watching and watching.building), Cursors(ledger.signing_secret))
+    positions = Positions(ledger, snapshots or Snapshots(ledger), Cursors(ledger.signing_secret))
     timeline = FigureTimeline(ledger, positions.snapshots)
     watch = MarginWatch(ledger, timeline, monotonic)
     waiting = Waiting(settings.threads // 2, lambda: (ledger.head().revision, ledger.today()),
@@ -232,8 +232,8 @@ def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[
         make_docs=make_docs, prices_page=make_page("prices"), site=site,
         pages=site_pages(every_page(positions, watch), site.render, positions),
         examples=load_examples(shipped_folder("openapi") / "examples"), messages=MESSAGES,
-        unavailable=(LedgerUnavailable,), watchers=watching.of_requests() if watching else (), concerns=concerns)
-    app.extensions[PARTS] = Parts(positions, timeline, watch, waiting)
+        unavailable=(LedgerUnavailable,), watchers=watchers, concerns=concerns)
+    app.extensions[PARTS] = Parts(positions, timeline, watch, waiting, first)
     return app
 
 

@@ -96,7 +96,10 @@ class LeavingWorker(ThreadWorker):  # type: ignore[misc]
     def set_accept_enabled(self, enabled: bool) -> None:
         """As gunicorn's; at the end of the service also take what is there, and close."""
         super().set_accept_enabled(enabled)
-        if not (enabled or self.alive) and self.app.stopping.is_closing:
+        if enabled or self.alive:
+            return
+        self.app.starting.gone(self)
+        if self.app.stopping.is_closing:
             time.sleep(HANDSHAKE_SECONDS)
             for listener in self.sockets:
                 self._take_who_is_connected(listener)

@@ -17,6 +17,7 @@ from gunicorn.app.base import BaseApplication
 from gunicorn.arbiter import Arbiter
 
 from service.cli.graceful_stop import LeavingArbiter, LeavingWorker, Stopping, close_after_answer
+from service.cli.starting import Starting
 from service.cli.usable_cores import usable_cores
 from service.settings import Settings, SettingWrong
 from service.watching.writing_logs import ServerLogger, level_of
@@ -130,12 +131,13 @@ def refuse_port_in_use(settings: Settings) -> None:
 
 class Server(BaseApplication):  # type: ignore[misc]
     """Gunicorn around the application that `make_app` makes in each worker; it leaves for `drain_seconds` when told to
-    stop, and `stopping` says how far it is."""
+    stop. `starting` and `stopping` say how far it is."""
 
-    def __init__(self, told: dict[str, Any], make_app: Callable[[], Flask],
+    def __init__(self, told: dict[str, Any], make_app: Callable[[], Flask], starting: Starting | None = None,
                  stopping: Stopping | None = None, drain_seconds: int = 0) -> None:
         self._told, self._make_app = told, make_app
-        self.stopping, self.drain_seconds = stopping or Stopping(), drain_seconds
+        self.starting, self.stopping = starting or Starting(1), stopping or Stopping()
+        self.drain_seconds = drain_seconds
         super().__init__()
 
     def load_config(self) -> None:

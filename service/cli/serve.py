@@ -1,6 +1,7 @@
 """`seamcost serve`: bring the database up to date, load the demo if asked to, and serve until told to stop."""
 
 import logging
+from collections.abc import Callable
 from datetime import timedelta
 from textwrap import fill
 from typing import Any
@@ -19,6 +20,7 @@ from service.cli.flags import database_flag, keep_files_private, listening_flags
 from service.cli.graceful_stop import Stopping
 from service.cli.gunicorn_server import MEMORY_FOLDER, Server, refuse_port_in_use, server_settings, workers_of
 from service.cli.progress import Progress
+from service.cli.starting import Starting
 from service.settings import Settings
 from service.use_cases.keys import create_key
 
@@ -63,25 +65,34 @@ def serve(demo: bool, migrate: bool | None, database: str | None, **flags: int |
         elif told:
             click.echo(told.replace("ADDRESS", address))
 
-    stopping = Stopping()
-    with counting(settings.metrics_port is not None, MEMORY_FOLDER) as when_gone:
-        told_server = server_settings(settings, count, ready, {**_hooks(settings, stopping), **when_gone})
-        Server(told_server, lambda: wiring.web_app(settings, lambda: not stopping.has_begun), stopping,
-               settings.drain_seconds).run()
+    starting, stopping = Starting(count), Stopping()
+    with counting(settings.metrics_port is not None, MEMORY_FOLDER) as count_gone:
+        hooks = _hooks(settings, starting, stopping, count_gone)
+        Server(server_settings(settings, count, ready, hooks),
+               lambda: wiring.web_app(settings, lambda: not stopping.has_begun, lambda: starting.is_over),
+               starting, stopping, settings.drain_seconds).run()
 
 
-def _hooks(settings: Settings, stopping: Stopping) -> dict[str, Any]:
-    """Who waits leaves when the worker ends or the service leaves. On the embedded database a worker delivers webhooks;
-    on a server `seamcost deliver` does."""
+def _hooks(settings: Settings, starting: Starting, stopping: Stopping, count_gone: Callable[[int], None]
+           ) -> dict[str, Any]:
+    """A worker begins with its first snapshot. Who waits leaves when the worker ends or the service leaves. On the
+    embedded database a worker delivers webhooks; on a server `seamcost deliver` does."""
 
     def begin(worker: Any) -> None:
-        wiring.leave_when(worker.wsgi, lambda: stopping.has_begun or not worker.alive)
+        parts = wiring.parts_of(worker.wsgi)
+        parts.waiting.leave_when(lambda: stopping.has_begun or not worker.alive)
         if delivering is not None:
             delivering.begin(worker)
+        starting.begin(worker, parts.first)
+
+    def gone(_arbiter: Any, worker: Any) -> None:
+        starting.gone(worker)
+        count_gone(worker.pid)
 
     embedded = settings.database_url.startswith("sqlite")
     delivering = DeliveringWorker(lambda app: wiring.deliverer_in(app, settings)) if embedded else None
-    return {"post_worker_init": begin} | ({"worker_exit": delivering.end} if delivering is not None else {})
+    leaves = {} if delivering is None else {"worker_exit": delivering.end}
+    return {"post_worker_init": begin, "child_exit": gone} | leaves
 
 
 def _refuse_demo_on_a_server(settings: Settings) -> None:

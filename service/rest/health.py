@@ -18,6 +18,8 @@ from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.schemas import Answer
 
 MEDIA_TYPE = "application/health+json"
+STARTING = "snapshot"
+"""The one check that is told to the outside: who watches a start should not take it for a fault."""
 Checks = Callable[[], Mapping[str, bool]]
 """Names of checks, each True when well."""
 _LOG = logging.getLogger("seamcost.health")
@@ -26,10 +28,11 @@ _LOG = logging.getLogger("seamcost.health")
 class Health(Answer):
     """Whether all is well."""
 
-    OPTIONAL: ClassVar[tuple[str, ...]] = ("worth_a_look",)
+    OPTIONAL: ClassVar[tuple[str, ...]] = ("worth_a_look", "starting")
 
     status = OneOf(("pass", "fail"), metadata=says("pass: requests are answered; fail: they are not."))
     worth_a_look = Flag(metadata=says("There, and true, while requests are answered and the operator should look."))
+    starting = Flag(metadata=says("There, and true, while a service that starts reads the ledger for the first time."))
 
 
 def health(readiness: Checks, unavailable: tuple[type[Exception], ...] = (), concerns: Checks = dict) -> Blueprint:
@@ -59,13 +62,14 @@ def health(readiness: Checks, unavailable: tuple[type[Exception], ...] = (), con
         """Ask whether the service can do its work.
 
         503 while the database cannot be reached or is not migrated: for what sends requests only to who can answer.
+        `starting`, with 503, until every worker has read the ledger once: of a large menu that takes a minute.
         `worth_a_look`, with 200, while webhooks are late, the disk fills, or something else needs a look.
         """
         unwell, worth_a_look = _unwell(readiness, unavailable), ()
         if not unwell:
             worth_a_look = _unwell(concerns, unavailable)
         told.tell(unwell, worth_a_look)
-        return _answer("fail" if unwell else "pass", bool(worth_a_look))
+        return _answer("fail" if unwell else "pass", worth_a_look=bool(worth_a_look), starting=unwell == (STARTING,))
 
     return blueprint
 
@@ -95,6 +99,6 @@ def _unwell(checks: Checks, unavailable: tuple[type[Exception], ...]) -> tuple[s
         return (str(error),)
 
 
-def _answer(status: str, worth_a_look: bool = False) -> Response:
-    told = {"status": status} | ({"worth_a_look": True} if worth_a_look else {})
+def _answer(status: str, **more: bool) -> Response:
+    told = {"status": status} | {name: True for name, holds in more.items() if holds}
     return Response(json.dumps(told), 503 if status == "fail" else 200, content_type=MEDIA_TYPE)

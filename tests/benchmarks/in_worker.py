@@ -21,6 +21,7 @@ from service.domain.compiled_menu import CompiledMenu
 from service.domain.published_menu import food_costs
 from service.domain.sweep import sweep
 from service.domain.unit_prices import UnitPrices
+from service.persistence.kitchen_keeping import collect_less_often
 from service.settings import Settings
 from service.use_cases.cost_rows import dish_row, dish_rows
 from service.use_cases.read_allergens import rolled_up
@@ -60,7 +61,7 @@ def recompute(menu: CompiledMenu, prices: int, rounds: int) -> None:
 
 def main() -> None:
     url, rounds = sys.argv[1], int(sys.argv[2])
-    wiring.collect_less_often()
+    collect_less_often()
     with wiring.opened_ledger(Settings(database_url=url)) as ledger:
         position = position_asked(ledger, ledger.head(), ledger.today(), None, None, costs_only=False)
         recorded = step("read the kitchen", lambda: ledger.kitchen(position.revision))
