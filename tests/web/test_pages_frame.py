@@ -1,19 +1,46 @@
-"""The frame of the pages over HTTP: who gets in, where they are sent, what an answer carries, problems as pages.
+"""The frame of the pages over HTTP: who gets in, where they are sent, what an answer carries, problems as pages; and in
+a real browser every page there is: nothing that its policy refuses, nothing in the console, no file missing.
 
-Sources: RFC 9110 sections 13.1.2, 15.5.2 and 15.5.4; RFC 9111 section 5.2.2; CSP level 3; the WHATWG URL standard for
-what browsers take for another site.
+Sources: CSP level 3, section 5.3 (`securitypolicyviolation`); the levels of chromedriver's log; RFC 9110 sections
+13.1.2, 15.5.2 and 15.5.4; RFC 9111 section 5.2.2; the WHATWG URL standard for what browsers take for another site.
 """
 
 import gzip
+import os
 import re
+from collections.abc import Iterator
+from typing import Any
 
 import pytest
 import requests
 
+from service import wiring
 from service.rest.own_paths import own_path
+from service.rest.problem_table import PROBLEMS
+from service.settings import Settings
 from tests.stories.running_service import RunningService, a_key
+from tests.web.browser import DESK, Browser, browsing
 from tests.web.signed import Signed
 from tests.web.test_docs_pages import Page
+
+NO_PAGES = ("/v1/", "/feeds/", "/health/", "/session", "/static/", "/openapi.json", "/docs/style.css", "/prices/")
+CODES = {"/dishes/<code:code>": ["topside-roast"], "/primals/<code:code>": ["beef-topside"],
+         "/docs/problems/<slug>": sorted(kind.slug for kind in PROBLEMS.values())[
+             ::1 if os.environ.get("SEAMCOST_EVERY_WINDOW") else 12]}
+"""Of the problems' pages, which one template makes, every run looks at some."""
+REFUSED = ["/dishes/no-such-dish", "/no-such-page", "/?as_of=never"]
+"""Problems are pages too."""
+NOTES_VIOLATIONS = """
+window.refusedByPolicy = [];
+document.addEventListener('securitypolicyviolation',
+  (event) => window.refusedByPolicy.push(`${event.violatedDirective}: ${event.blockedURI}`));
+"""
+TOPSIDE = {"name": "Beef topside, trimmed", "input": {"ingredient": "beef-topside"}, "method": "market_value",
+           "outputs": [
+               {"cut": "trimmed", "name": "Trimmed", "role": "main", "expected_yield": "0.8", "market_value": "24.00"},
+               {"cut": "mince", "name": "Mince", "role": "trim", "expected_yield": "0.15", "market_value": "9.00"}]}
+"""What makes it a primal."""
+INLINE = "const planted = document.createElement('style'); planted.append('p{}'); document.head.append(planted)"
 
 
 @pytest.fixture(scope="module")
@@ -114,3 +141,54 @@ def test_signing_out_leads_to_the_form_and_clears_what_was_kept(priced: RunningS
     assert (left.status_code, left.headers["Location"]) == (303, "/")
     assert left.headers["Clear-Site-Data"] == '"cache"'
     assert re.search("Max-Age=0", left.headers["Set-Cookie"])
+
+
+def paths() -> Iterator[str]:
+    """Of every page, each with the codes that it is looked at with."""
+    routes = wiring.web_app(Settings(database_url="sqlite:///never-opened.db")).url_map.iter_rules()
+    for rule in sorted({each.rule for each in routes if "GET" in (each.methods or ())}):
+        if rule.startswith(NO_PAGES):
+            continue
+        if "<" not in rule:
+            yield rule
+        for code in CODES.get(rule, ()):
+            yield rule.partition("<")[0] + code
+        assert "<" not in rule or rule in CODES, f"{rule} is new: name a code to look at it with"
+
+
+@pytest.fixture(scope="module")
+def desk(priced: RunningService, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    priced.admin.keep("/v1/breakdowns/topside-trimmed", TOPSIDE)
+    with browsing(priced.address, DESK, tmp_path_factory.mktemp("profile")) as browser:
+        browser.driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": NOTES_VIOLATIONS})
+        yield browser
+
+
+def wrong_with(browser: Browser) -> list[Any]:
+    """What the policy refused, and what the console said, but of the page's own status where that is a problem's."""
+    page = browser.driver.current_url
+    said = [entry["message"] for entry in browser.driver.get_log("browser")
+            if entry["level"] in ("SEVERE", "WARNING") and not entry["message"].startswith(f"{page} - Failed to load")]
+    return [*browser.run("return window.refusedByPolicy"), *said]
+
+
+def test_in_a_browser_no_page_has_anything_refused_or_says_anything_in_the_console(desk: Browser, admin_key: str
+                                                                                   ) -> None:
+    """Of the application's own map of routes: a page that is new is in here, or has to be given a code above."""
+    desk.open("/primals")  # the form by which one signs in is a page as well
+    assert wrong_with(desk) == []
+    desk.write("input[name=key]", admin_key)
+    desk.click("form button")
+    desk.wait(lambda: desk.driver.current_url.endswith("/primals") and not desk.all("input[name=key]"), "signed in")
+    wrong, answered = {}, {}
+    for path in (*paths(), *REFUSED):
+        desk.open(path)
+        desk.wait(lambda: desk.run("return document.readyState") == "complete", "the page is whole")
+        answered[path] = desk.run("return performance.getEntriesByType('navigation')[0].responseStatus")
+        if found := wrong_with(desk):
+            wrong[path] = found
+    assert wrong == {}
+    assert len(answered) > 14
+    assert {path for path, status in answered.items() if status != 200} == set(REFUSED)
+    desk.run(INLINE)  # and the check can fail
+    assert any("style-src" in each for each in wrong_with(desk))
