@@ -4,7 +4,7 @@ A text is sent as the body of PUT /v1/suppliers/{code}, over a real server, and 
 the service (json_judge.py). What must hold: no answer of 5xx; what the judge refuses is refused as malformed; what the
 judge reads, within the documented bounds and without U+0000, is never called malformed; what is recorded is what the
 judge read; after each refusal nothing has been recorded; and no answer to one text is larger than 64 KiB. How long the
-slowest took is told, and not asserted.
+slowest took is told, and not asserted. With SEAMCOST_THROUGH_PROXY=1 the texts go through the proxy that is shipped.
 
 Source: RFC 8259, RFC 7493.
 """
@@ -19,6 +19,7 @@ from typing import Any
 import requests
 
 from service.rest.reading import BODY_LIMIT, DEEPEST, LONGEST_NAME, MOST_MEMBERS, MOST_VALUES
+from tests.reliability.bad_clients import through_proxy
 from tests.reliability.json_cases import json_texts
 from tests.reliability.json_judge import NotJson, judged
 from tests.reliability.programme import Programme, Run, Verdict
@@ -35,7 +36,7 @@ def json_torture(run: Run) -> Verdict:
     faults: list[str] = []
     statuses: Counter[str] = Counter()
     slowest, done = (0.0, ""), 0
-    with running_service(run.database_url, run.folder) as service:
+    with running_service(run.database_url, run.folder) as service, through_proxy(service.address, run.folder) as place:
         texts = [*json_texts(), *_suite()]
         for name, text in texts[::max(1, len(texts) // max(run.cases, 1))]:
             if not run.in_time:
@@ -43,7 +44,7 @@ def json_torture(run: Run) -> Verdict:
             done += 1
             begun = time.monotonic()
             try:
-                answer = _sent(service, f"t{done}", text)
+                answer = _sent(service, place, f"t{done}", text)
             except requests.RequestException as fault:
                 faults.append(f"{name}: no answer ({fault})")
                 continue
@@ -80,8 +81,8 @@ def wrong_with(name: str, text: bytes, answer: requests.Response, service: Runni
     return []
 
 
-def _sent(service: RunningService, code: str, text: bytes) -> requests.Response:
-    return requests.put(f"{service.address}/v1/suppliers/{code}", data=text, timeout=60, headers={
+def _sent(service: RunningService, place: str, code: str, text: bytes) -> requests.Response:
+    return requests.put(f"{place}/v1/suppliers/{code}", data=text, timeout=60, headers={
         "Authorization": f"Bearer {service.admin.key}", "Content-Type": "application/json"})
 
 

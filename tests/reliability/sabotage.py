@@ -28,6 +28,7 @@ from service.persistence import (
     verifying_tables,
     write_work,
 )
+from service.persistence.allowances import SqlBookings
 from service.persistence.column_types import Millionths
 from service.persistence.ledger import SqlLedger
 from service.persistence.write_work import SqlWriteWork
@@ -166,6 +167,17 @@ def unsigned_cursors(put: Put) -> None:
     put(paging.Cursors, "_signature", lambda *_: b"0" * 16)
 
 
+def allowances_apart(put: Put) -> None:
+    """Each worker counts a key's minute by itself, as if nobody else gave any of it out."""
+    booked: dict[tuple[str, int], int] = {}
+
+    def alone(_self: Any, holder: str, minute: int, units: int) -> int:
+        booked[holder, minute] = booked.get((holder, minute), 0) + units
+        return booked[holder, minute]
+
+    put(SqlBookings, "book", alone)
+
+
 def no_loop_check(put: Put) -> None:
     """Nobody looks whether a recipe would contain itself, nor how deep it goes."""
     everywhere(put, network_checks.network_faults, lambda *_: ())
@@ -247,7 +259,7 @@ SWITCHES: Mapping[str, Callable[[Put], None]] = {each.__name__: each for each in
     unsafe_transactions, stale_decisions, skipped_fsync, half_commit, lost_write, lost_bump, no_if_match,
     no_idempotency, no_scope_check, one_scope_changed, expired_keys_open, keys_found_by_their_id, unpinned_pages,
     unsigned_cursors, no_loop_check, float_rounding, last_digits, backup_without_one_view, chain_not_hashed,
-    rows_not_compared)}
+    rows_not_compared, allowances_apart)}
 
 
 def everywhere(put: Put, there: Any, instead: Any) -> None:

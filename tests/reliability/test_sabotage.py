@@ -11,6 +11,7 @@ from tests.reliability import (
     exact_figures,
     keys,
     kills,
+    limits,
     model,
     one_effect,
     paging,
@@ -42,6 +43,7 @@ SHOWN: list[tuple[str, Programme, str, int, str]] = [
     ("backup_without_one_view", backups.PROGRAMME, "sqlite", 3, ""),
     ("chain_not_hashed", tampering.PROGRAMME, "sqlite", 42, "swapped"),
     ("rows_not_compared", tampering.PROGRAMME, "sqlite", 42, "told was []"),
+    ("allowances_apart", limits.PROGRAMME, "sqlite", 300, "where 30 are allowed"),
     ("float_rounding", exact_figures.PROGRAMME, "sqlite", 1, "exactly"),
 ]
 """The switch, a part that turns red for it, on which engine, within how many cases, and what it says then."""
