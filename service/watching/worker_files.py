@@ -35,11 +35,12 @@ PATIENCE_SECONDS, LOOK_AGAIN_SECONDS = 1.0, 0.02
 def make_folder(within: Path | None) -> Path:
     """A folder for the counts of a server that starts, in memory where there is such a place; those of servers that
     were killed are removed. Told to the processes that are started from here by the environment."""
-    folder = Path(tempfile.mkdtemp(prefix=_KIND, dir=within))
-    _remove_ownerless(folder.parent)
-    held = os.open(folder / "held", os.O_CREAT | os.O_RDWR, 0o600)
+    made = Path(tempfile.mkdtemp(prefix=f".{_KIND}", dir=within))
+    _remove_ownerless(made.parent)
+    held = os.open(made / "held", os.O_CREAT | os.O_RDWR, 0o600)
     fcntl.flock(held, fcntl.LOCK_EX)
     _held.append(held)  # as long as the server, or a worker that it left behind, lives
+    folder = made.rename(made.with_name(made.name.removeprefix(".")))  # from here on others look for it
     os.environ[VARIABLE] = str(folder)
     return folder
 

@@ -98,6 +98,21 @@ def test_the_folder_of_a_server_that_was_killed_is_removed_and_that_of_one_that_
     assert (killed.exists(), folder.exists(), another.exists()) == (False, True, True)
 
 
+def test_a_server_that_starts_at_the_same_moment_leaves_the_folder_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(worker_files.VARIABLE, "")
+    flock = fcntl.flock
+
+    def another_starts_before(descriptor: int, how: int) -> None:
+        if how == fcntl.LOCK_EX:
+            worker_files._remove_ownerless(tmp_path)
+        flock(descriptor, how)
+
+    monkeypatch.setattr(worker_files.fcntl, "flock", another_starts_before)
+    assert worker_files.make_folder(tmp_path).is_dir()
+
+
 def test_without_a_folder_nothing_happens(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv(worker_files.VARIABLE, raising=False)
     assert worker_files.count_in_files() is None
