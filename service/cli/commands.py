@@ -57,6 +57,3 @@ def main(traceback: bool) -> None:
 
 for command in (serve, deliver, migrate, keys, costs, prices, openapi, backup, restore, verify):
     main.add_command(command)
-
-if __name__ == "__main__":
-    main(prog_name="seamcost")

@@ -19,7 +19,7 @@ from service.rest.health import Checks, health
 from service.rest.known_paths import KnownPaths
 from service.rest.openapi_layer.api import Api
 from service.rest.openapi_layer.blueprint import Blueprint
-from service.rest.openapi_layer.document import finished_document
+from service.rest.openapi_layer.document import LateDocument, finished_document
 from service.rest.openapi_layer.examples import Examples
 from service.rest.openapi_layer.webhooks import describe_webhooks
 from service.rest.page_views import Page, page_views
@@ -98,11 +98,14 @@ def create_app(
     api = Api(app)
     for blueprint in (*resources, health(readiness, unavailable, concerns)):
         api.register_blueprint(blueprint)
-    describe_webhooks(api, messages or {})
-    app.extensions["seamcost-document"] = finished_document(app, api.spec.to_dict(), examples or {})
+
+    def described() -> dict[str, Any]:
+        describe_webhooks(api, messages or {})
+        return finished_document(app, api.describe(), examples or {})
+
     kinds = sorted(PROBLEMS.values(), key=lambda kind: (kind.status, kind.slug))
-    document = app.extensions["seamcost-document"]
-    app.register_blueprint(documentation(document, lambda: make_docs(document, kinds)))
+    document = app.extensions["seamcost-document"] = LateDocument(described)
+    app.register_blueprint(documentation(document, lambda: make_docs(document(), kinds)))
     app.register_blueprint(session_views(sessions, home="/"))
     for views in (page_views("prices", prices_page), static_files(site.files), pages):
         if views is not None:

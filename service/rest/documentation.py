@@ -20,10 +20,10 @@ PAGE_POLICY = "default-src 'none'; style-src 'self'; base-uri 'none'; form-actio
 _PUBLIC = (("Cache-Control", "public, max-age=300"),)
 
 
-def documentation(document: Mapping[str, Any], make_pages: Callable[[], Any]) -> flask.Blueprint:
+def documentation(document: Callable[[], Mapping[str, Any]], make_pages: Callable[[], Any]) -> flask.Blueprint:
     """`/openapi.json`, `/docs`, `/docs/versioning`, `/docs/problems/<slug>` and the stylesheet."""
     blueprint = flask.Blueprint("documentation", "service.rest")
-    api_document = cache(lambda: finished(json_bytes(document), "application/json", _PUBLIC))
+    api_document = cache(lambda: finished(json_bytes(document()), "application/json", _PUBLIC))
     pages = cache(lambda: _finished_pages(make_pages()))
 
     @blueprint.get("/openapi.json")

@@ -87,7 +87,7 @@ def running(command: list[str], port: int, environment: Mapping[str, str] | None
 @contextmanager
 def service(database_url: str, port: int, workers: int, threads: int) -> Iterator[Server]:
     """The service, as `seamcost serve` serves it."""
-    command = [sys.executable, "-m", "service.cli.commands", "serve", "--database", database_url, "--port",
+    command = [sys.executable, "-m", "service.cli", "serve", "--database", database_url, "--port",
                str(port), "--workers", str(workers), "--threads", str(threads)]
     with running(command, port) as server:
         yield server

@@ -62,7 +62,7 @@ def start(tmp_path: Path) -> Iterator[Start]:
 
     def process(*arguments: str, **environment: str) -> "subprocess.Popen[str]":
         begun = subprocess.Popen(
-            [sys.executable, "-m", "service.cli.commands", *arguments], cwd=tmp_path, text=True,
+            [sys.executable, "-m", "service.cli", *arguments], cwd=tmp_path, text=True,
             env={**clean, "PYTHONPATH": str(TOP), **environment}, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         started.append(begun)
         return begun

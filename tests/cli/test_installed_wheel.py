@@ -42,7 +42,7 @@ def installed(wheel: Path) -> Path:
 def command(installed: Path, *arguments: str) -> list[str]:
     """The installed command line, and no other: it says so if its package came from elsewhere."""
     begin = (f"import service, sys; assert service.__file__.startswith({str(installed)!r}), service.__file__; "
-             "from service.cli.commands import main; main(prog_name='seamcost')")
+             "from service.cli.__main__ import main; main()")
     return [sys.executable, "-P", "-c", begin, *arguments]
 
 

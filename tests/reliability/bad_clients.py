@@ -413,7 +413,7 @@ def shipped_server(run: Run) -> Iterator[Served]:
                    "SEAMCOST_WORKERS": str(WORKERS), "SEAMCOST_THREADS": str(THREADS), "PYTHONUNBUFFERED": "1",
                    "SEAMCOST_REQUESTS_PER_MINUTE": "0"}
     with (run.folder / "errors").open("w") as errors:
-        process = subprocess.Popen([sys.executable, "-c", "from service.cli.commands import main; main()", "serve"],
+        process = subprocess.Popen([sys.executable, "-c", "from service.cli.__main__ import main; main()", "serve"],
                                    cwd=TOP, env=environment, stdout=subprocess.PIPE, stderr=errors, text=True)
         try:
             said = next(line for line in process.stdout or () if line.startswith("Serving at "))

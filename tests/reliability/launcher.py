@@ -9,6 +9,7 @@ process that it became. With `writes` in place of `arguments`, the process write
 fast as it goes, until it is killed; its log has a line for each write that was acknowledged.
 """
 
+import gc
 import json
 import os
 import signal
@@ -31,6 +32,7 @@ from tests.reliability import sabotage
 
 def main() -> None:
     """Hold a port, and fork a server for every line."""
+    gc.freeze()
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)
     with socket.create_server(("127.0.0.1", 0), backlog=256) as listening:
         print(listening.getsockname()[1], flush=True)

@@ -44,7 +44,7 @@ class Service:
     def start(self) -> None:
         """Start it; it may not be ready yet."""
         clean = {name: value for name, value in os.environ.items() if not name.startswith("SEAMCOST_")}
-        begin = f"{SABOTAGES.get(self.sabotage, '')}from service.cli.commands import main; main(prog_name='seamcost')"
+        begin = f"{SABOTAGES.get(self.sabotage, '')}from service.cli.__main__ import main; main()"
         with (self.folder / f"service-{self.port}.log").open("ab") as log:
             self.process = subprocess.Popen(
                 [sys.executable, "-c", begin, "serve"], cwd=TOP, stdout=log, stderr=log,

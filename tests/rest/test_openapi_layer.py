@@ -11,6 +11,7 @@ Sources: OpenAPI 3.1.0; JSON Schema 2020-12; RFC 9110; the judge of a document i
 import json
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import marshmallow as ma
@@ -213,7 +214,15 @@ def test_operation_ids_are_the_views_names_and_unique() -> None:
         def list_trays() -> None:
             """List."""
 
-        an_app(trays(), clash)
+        document(an_app(trays(), clash))
+
+
+def test_all_who_ask_for_the_document_at_once_have_the_same_one() -> None:
+    app = an_app(trays())
+    with ThreadPoolExecutor(8) as pool:
+        given = list(pool.map(lambda _: document(app), range(8)))
+    assert given[0]["paths"]
+    assert all(each is given[0] for each in given)
 
 
 def test_every_operation_says_its_key_and_scope() -> None:

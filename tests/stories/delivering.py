@@ -18,7 +18,7 @@ def _environment(service: RunningService) -> dict[str, str]:
 
 def deliver_once(service: RunningService) -> None:
     """Deliver what is due now."""
-    done = subprocess.run([sys.executable, "-m", "service.cli.commands", "deliver", "--once"], cwd=TOP, timeout=120,
+    done = subprocess.run([sys.executable, "-m", "service.cli", "deliver", "--once"], cwd=TOP, timeout=120,
                           env=_environment(service), capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
 
@@ -33,7 +33,7 @@ class Deliverers:
     def start(self) -> None:
         """Start one, and wait until it says that it delivers."""
         started = subprocess.Popen(
-            [sys.executable, "-m", "service.cli.commands", "deliver"], cwd=TOP, env=_environment(self._service),
+            [sys.executable, "-m", "service.cli", "deliver"], cwd=TOP, env=_environment(self._service),
             stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
         self.running.append(started)
         assert started.stderr is not None

@@ -188,8 +188,8 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS, key
                 "SEAMCOST_CLOCK_FILE": str(folder / "clock"), "SEAMCOST_THREADS": str(threads),
                 "SEAMCOST_REQUESTS_PER_MINUTE": OUT_OF_THE_WAY, **(environment or {})})
     try:
-        document = _when_ready(address, process, folder / "log", workers)
-        validator = AnswerValidator(document)
+        _wait_until_ready(address, process, folder / "log", workers)
+        validator = _validator(app, address)
         admin = Client(address, key or a_key(settings, "admin"), validator)
         yield RunningService(address, settings, process, validator, admin)
     finally:
@@ -211,13 +211,23 @@ def a_key(settings: Settings, *scopes: str) -> str:
         return str(made.document["key"])
 
 
-def _when_ready(address: str, process: "subprocess.Popen[bytes]", log: Path, workers: int) -> Any:
+_VALIDATORS: dict[str, AnswerValidator] = {}
+
+
+def _validator(app: str, address: str) -> AnswerValidator:
+    """The judge over the document that an application serves, which is made by its code alone: asked for once."""
+    if app not in _VALIDATORS:
+        _VALIDATORS[app] = AnswerValidator(requests.get(f"{address}/openapi.json", timeout=30).json())
+    return _VALIDATORS[app]
+
+
+def _wait_until_ready(address: str, process: "subprocess.Popen[bytes]", log: Path, workers: int) -> None:
     until = time.monotonic() + 180
     while time.monotonic() < until and process.poll() is None:
         with contextlib.suppress(requests.RequestException):
             ready = requests.get(f"{address}/health/ready", timeout=5)
             if ready.status_code == 200 and len(_workers_of(process)) == workers:
-                return requests.get(f"{address}/openapi.json", timeout=30).json()
+                return
         time.sleep(0.1)
     raise NotReady(log.read_text(errors="replace")[-3000:])
 

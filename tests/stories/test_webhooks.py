@@ -51,7 +51,7 @@ def service_time(service: RunningService, monkeypatch: pytest.MonkeyPatch) -> It
 def delivering(service: RunningService) -> Iterator[None]:
     """A deliverer in a process of its own, until the block is left."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "service.cli.commands", "deliver", "--database", service.settings.database_url],
+        [sys.executable, "-m", "service.cli", "deliver", "--database", service.settings.database_url],
         cwd=TOP, stderr=subprocess.DEVNULL, env={
             **os.environ, "SEAMCOST_TEST_MODE": "1", "SEAMCOST_CLOCK_FILE": str(service.settings.clock_file)})
     try:

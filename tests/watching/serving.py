@@ -68,7 +68,7 @@ def free_ports(count: int) -> Sequence[int]:
 
 
 @contextmanager
-def served(database_url: str, folder: Path, workers: int = 2, module: str = "service.cli.commands", **environment: str
+def served(database_url: str, folder: Path, workers: int = 2, module: str = "service.cli", **environment: str
            ) -> Iterator[Served]:
     """Serve a database until the block is left."""
     port, metrics_port = free_ports(2)

@@ -135,6 +135,7 @@ class Api(flask_smorest.Api):
     def __init__(self, app: Flask) -> None:
         app.config.update(API_TITLE=TITLE, API_VERSION=VERSION, OPENAPI_VERSION=OPENAPI_VERSION,
                           OPENAPI_URL_PREFIX=None)
+        self._undescribed: list[flask_smorest.Blueprint] = []
         app.url_map.converters |= {"code": CodeConverter, "item": ItemCodeConverter, "int": BoundedInteger}
         super().__init__(app, spec_kwargs={
             "marshmallow_plugin": ExactPlugin(),
@@ -146,6 +147,21 @@ class Api(flask_smorest.Api):
             "type": "string", "minLength": 1, "maxLength": LONGEST_CODE})
         self.register_converter(BoundedInteger, lambda _converter: {
             "type": "integer", "minimum": 0, "maximum": 10**15 - 1})
+
+    def register_blueprint(self, blp: flask_smorest.Blueprint, **options: Any) -> None:
+        """Take a blueprint's views; `describe` puts them in the document."""
+        self._app.extensions["flask-smorest"]["blp_name_to_api"][blp.name] = self
+        self._app.register_blueprint(blp, **options)
+        self._undescribed.append(blp)
+
+    def describe(self) -> dict[str, Any]:
+        """The document as the library collects it, of every blueprint so far. It takes most of the time in which an
+        application is made, and few who are started are ever asked for it."""
+        for blp in self._undescribed:
+            blp.register_views_in_doc(self, self._app, self.spec, name=blp.name, parameters=None)
+            self.spec.tag({"name": blp.name, "description": blp.description})
+        self._undescribed.clear()
+        return self.spec.to_dict()
 
     def _register_error_handlers(self) -> None:
         """Problems are answered by service.rest.problems, for faults and HTTP errors alike (6, 7)."""

@@ -5,7 +5,8 @@ and unique; every operation says its security, its problems and the request id.
 """
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from threading import Lock
 from typing import Any
 
 from flask import Flask
@@ -22,9 +23,26 @@ _KEYED_PROBLEMS = (400, 401, 403, 422, 429, 503)
 _NO_ROOM = 507
 
 
+class LateDocument:
+    """A document that is made when somebody asks for it first, and once, whoever else asks meanwhile."""
+
+    def __init__(self, make: Callable[[], dict[str, Any]]) -> None:
+        self._make, self._lock = make, Lock()
+        self._made: dict[str, Any] | None = None
+
+    def __call__(self) -> dict[str, Any]:
+        with self._lock:
+            if self._made is None:
+                self._made = self._make()
+            return self._made
+
+
 def document(app: Flask) -> dict[str, Any]:
-    """The API document of an app made by `create_app`."""
-    return app.extensions["seamcost-document"]
+    """The API document of an app made by `create_app`.
+
+    Raises:  ValueError for two operations of one name.
+    """
+    return app.extensions["seamcost-document"]()
 
 
 def document_bytes(app: Flask) -> bytes:
