@@ -7,12 +7,23 @@ from pathlib import Path
 
 import pytest
 
-from tests.reliability.programme import Programme, Run, Verdict
+from tests.reliability.programme import ENGINES, Programme, Run, Verdict
 
 
 def short_form(programme: Programme, database_url: str, folder: Path, cases: int = 0, sabotage: str = "") -> Verdict:
     """Run it with its short number of cases, or so many."""
     return programme.run(Run(cases or programme.short, database_url, folder, sabotage=sabotage))
+
+
+IN_EVERY_RUN = ENGINES if os.environ.get("SEAMCOST_EVERY_ENGINE") else ("sqlite",)
+"""The engines that a part is run on which asks no more of one than of the other."""
+
+
+def short_form_on(request: pytest.FixtureRequest, programme: Programme, engine: str, folder: Path) -> Verdict:
+    """Its short form on an engine, on a ledger of its own."""
+    url = request.getfixturevalue("sqlite_url" if engine == "sqlite" else "postgres_url")
+    server = None if engine == "sqlite" else request.getfixturevalue("postgres_server")
+    return programme.run(Run(programme.short, url, folder, server=server))
 
 
 def _missing() -> str:

@@ -2,12 +2,18 @@
 
 from pathlib import Path
 
+import pytest
+
 from tests.reliability.bad_clients import BODY, CASES, PROGRAMME, Served, framing, statuses_of
 from tests.reliability.programme import Run
+from tests.reliability.short_form import IN_EVERY_RUN, short_form_on
 
 
-def test_bad_clients_harm_nobody_else(sqlite_url: str, tmp_path: Path) -> None:
-    verdict = PROGRAMME.run(Run(PROGRAMME.short, sqlite_url, tmp_path))
+@pytest.mark.parametrize("engine", IN_EVERY_RUN)
+def test_bad_clients_harm_nobody_else(
+    request: pytest.FixtureRequest, tmp_path: Path, engine: str
+) -> None:
+    verdict = short_form_on(request, PROGRAMME, engine, tmp_path)
     assert verdict.passed, verdict.faults
     assert verdict.cases == len(CASES)
 

@@ -4,12 +4,18 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
+import pytest
+
 from tests.reliability.clocks import AHEAD, BOUNDARIES, PROGRAMME, crossed, two_workers
 from tests.reliability.programme import Run
+from tests.reliability.short_form import IN_EVERY_RUN, short_form_on
 
 
-def test_figures_are_right_on_each_side_of_each_boundary(sqlite_url: str, tmp_path: Path) -> None:
-    verdict = PROGRAMME.run(Run(PROGRAMME.short, sqlite_url, tmp_path))
+@pytest.mark.parametrize("engine", IN_EVERY_RUN)
+def test_figures_are_right_on_each_side_of_each_boundary(
+    request: pytest.FixtureRequest, tmp_path: Path, engine: str
+) -> None:
+    verdict = short_form_on(request, PROGRAMME, engine, tmp_path)
     assert verdict.passed, verdict.faults
     assert verdict.cases == len(BOUNDARIES)
 

@@ -8,11 +8,14 @@ import pytest
 from tests.reliability.json_cases import json_texts
 from tests.reliability.json_judge import NotJson, judged
 from tests.reliability.json_torture import PROGRAMME
-from tests.reliability.programme import Run
+from tests.reliability.short_form import IN_EVERY_RUN, short_form_on
 
 
-def test_every_text_is_refused_as_a_problem_or_read_as_the_standard_says(sqlite_url: str, tmp_path: Path) -> None:
-    verdict = PROGRAMME.run(Run(PROGRAMME.short, sqlite_url, tmp_path))
+@pytest.mark.parametrize("engine", IN_EVERY_RUN)
+def test_every_text_is_refused_as_a_problem_or_read_as_the_standard_says(
+    request: pytest.FixtureRequest, tmp_path: Path, engine: str
+) -> None:
+    verdict = short_form_on(request, PROGRAMME, engine, tmp_path)
     assert verdict.passed, verdict.faults
 
 
