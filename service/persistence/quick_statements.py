@@ -47,9 +47,11 @@ class Quick:
                 return self._ask_anew(statement, parameters)
 
     def close(self) -> None:
-        """Close what is idle."""
-        while self._idle:
-            _close(self._idle.pop())
+        """Close what is idle; what is in use is closed once it is given back. Other threads may do so too."""
+        idle, self._idle = self._idle, deque()
+        with suppress(IndexError):
+            while True:
+                _close(idle.pop())
 
     @contextmanager
     def _place(self) -> Iterator[None]:
@@ -70,12 +72,16 @@ class Quick:
             raise unavailable(error) from error
 
     def _ask(self, connection: Any, statement: str, parameters: Sequence[Any]) -> Any:
+        idle = self._idle
         try:
             row = connection.execute(statement, parameters).fetchone()
         except BaseException:
             _close(connection)
             raise
-        self._idle.append(connection)
+        if idle is self._idle:
+            idle.append(connection)
+        else:
+            _close(connection)
         return row
 
 

@@ -1,6 +1,6 @@
 """Telling who watches how the pools of connections fare, and how long a write waits for the ledger's lock.
 
-Single quick statements (engines.py, `Quick`) have connections of their own, at most eight a process, and wait for none.
+Single quick statements (quick_statements.py) have few connections of their own and are not told of.
 
 Source: SQLAlchemy 2.1, core events of `Pool`.
 """
@@ -15,8 +15,9 @@ from service.watching.figures import Figures
 
 
 def watch_pools(engines: Engines, figures: Figures) -> None:
-    """Have the pools of an open database told of; where reading and writing share one, once."""
-    for pool in {id(pool): pool for pool in (engines.writing.pool, engines.reading.pool)}.values():
+    """Have the pools of an open database told of; one that several kinds of work share, once."""
+    kinds = (engines.writing, engines.reading, engines.passing)
+    for pool in {id(kind.pool): kind.pool for kind in kinds}.values():
         _watch(pool, figures)
 
 

@@ -5,6 +5,7 @@ Source: PostgreSQL documentation, section 13.5 and appendix A: what 40001 and 40
 
 import threading
 import time
+from collections import deque
 from concurrent.futures import ThreadPoolExecutor
 
 import psycopg
@@ -105,6 +106,30 @@ def test_a_quick_statement_waits_for_a_connection_and_not_for_ever():
         answering.set()
         assert first.result() == (1,)
     assert quick.one("SELECT 1", ()) == (1,)
+
+
+def test_what_is_kept_is_closed_once_whoever_closes_and_what_is_in_use_when_it_is_given_back():
+    """Between a look whether one is left and taking it, another thread may have taken it."""
+    class Emptied(deque):
+        def __len__(self):
+            return 1
+
+    closed = []
+
+    class Used:
+        def execute(self, *_):
+            quick.close()
+            return self
+
+        def fetchone(self):
+            return (7,)
+
+        def close(self):
+            closed.append(self)
+
+    quick = Quick(Used, (psycopg.OperationalError,), _idle=Emptied())
+    assert quick.one("SELECT 7", ()) == (7,)
+    assert (len(closed), len(quick._idle)) == (1, 0)
 
 
 def test_every_kept_connection_may_have_broken_at_once(postgres_url):
