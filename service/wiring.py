@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from flask import Flask
 
-from service.integrations.identity.provider import token_check
+from service.integrations.identity.checking import token_check
 from service.integrations.price_lists.reading import read_price_file
 from service.integrations.price_lists.templates import csv_template, xlsx_template
 from service.integrations.sales.sales_csv import read_sales_csv

@@ -15,7 +15,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-from alembic import command
 from psycopg.errors import DeadlockDetected, LockNotAvailable
 from sqlalchemy import URL, Connection, create_engine, event
 from sqlalchemy.exc import OperationalError
@@ -24,7 +23,7 @@ from sqlalchemy.pool import NullPool
 from service.persistence import postgresql_engine, sqlite_engine
 from service.persistence.database_faults import database_faults
 from service.persistence.engines import database, sqlite_file
-from service.persistence.schema_fit import alembic_config, hold_to_fit, scripts_of, version_on
+from service.persistence.schema_fit import newest_version, version_on
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 
 PATIENCE_SECONDS = 60.0
@@ -88,10 +87,10 @@ def _migrate_sqlite(path: Path, revision: str, scripts: Path | None) -> None:
     with engine.connect() as connection:
         transaction = _patient(connection.begin, _is_locked, 0.01)
         with transaction:
-            _run(connection, revision, scripts)
-            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+            changed = _run(connection, revision, scripts)
+            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(5) if changed else ()
             if broken:
-                raise LedgerUnavailable(f"The migration would leave references to nothing: {broken[:5]}")
+                raise LedgerUnavailable(f"The migration would leave references to nothing: {broken}")
 
 
 def _wal_connection(path: Path) -> object:
@@ -125,14 +124,13 @@ def _patient(attempt: Callable[[], T], passes: Callable[[Exception], bool], paus
             time.sleep(random.uniform(pause_seconds, 3 * pause_seconds))
 
 
-def _run(connection: Connection, revision: str, scripts: Path | None) -> None:
-    config = alembic_config(scripts)
-    config.attributes["connection"] = connection
-    known, current = scripts_of(config), version_on(connection)
-    if current is not None and current not in {script.revision for script in known.walk_revisions()}:
-        hold_to_fit(connection, known.get_current_head())
-        _LOG.warning("the database is newer than this release, works with it, and stays at migration %s", current)
-    elif revision == "base" or (current is not None and revision != "head" and revision < current):
-        command.downgrade(config, revision)
-    else:
-        command.upgrade(config, revision)
+def _run(connection: Connection, revision: str, scripts: Path | None) -> bool:
+    """Whether anything was to be done: at most starts of the service nothing is, and alembic is not even imported."""
+    if revision == "head" and version_on(connection) == newest_version(scripts):
+        return False
+    from service.persistence.running_migrations import run_migrations
+
+    stays = run_migrations(connection, revision, scripts)
+    if stays is not None:
+        _LOG.warning("the database is newer than this release, works with it, and stays at migration %s", stays)
+    return stays is None

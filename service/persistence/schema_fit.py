@@ -7,15 +7,15 @@ from which migration on code works on the schema that it leaves (`works_from`, o
 from functools import cache
 from pathlib import Path
 
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, inspect, select
+from sqlalchemy import Connection, column, inspect, select, table
 
 from service.persistence.engines import Engines
 from service.persistence.tables.schema_support import schema_support
 from service.shipped_files import shipped_folder
 from service.use_cases.ledger_unavailable import LedgerNotMigrated
+
+VERSION = table("alembic_version", column("version_num"))
+"""Alembic's own table. It is read here without alembic, which takes long to import and is not needed to serve."""
 
 
 def fits(engines: Engines) -> bool:
@@ -51,7 +51,16 @@ def hold_to_own_schema(engines: Engines) -> str:
 
     Raises:  LedgerNotMigrated, LedgerUnavailable.
     """
-    stands = schema_version(engines)
+    with engines.read() as connection:
+        return own_schema(connection)
+
+
+def own_schema(connection: Connection) -> str:
+    """The same, in a transaction that goes on.
+
+    Raises:  LedgerNotMigrated.
+    """
+    stands = version_on(connection)
     if stands is None or stands != newest_version():
         raise LedgerNotMigrated(f"The database is at migration {stands or 'none'}, this release knows the tables of "
                                 f"{newest_version()}: a backup is made and restored by the release of the same one.")
@@ -74,26 +83,21 @@ def schema_version(engines: Engines) -> str | None:
 
 def version_on(connection: Connection) -> str | None:
     """The same, on a connection."""
-    return MigrationContext.configure(connection).get_current_revision()
+    if not inspect(connection).has_table(VERSION.name):
+        return None
+    return connection.scalar(select(VERSION.c.version_num))
 
 
 @cache
-def newest_version() -> str | None:
-    """The newest migration that this release brings."""
-    return scripts_of(alembic_config()).get_current_head()
+def newest_version(scripts: Path | None = None) -> str | None:
+    """The newest migration that this release brings, or another one whose `scripts` are given: they are numbered."""
+    names = [file.name for file in (scripts_at(scripts) / "versions").glob("[0-9]*_*.py")]
+    return max((name.partition("_")[0] for name in names), default=None)
 
 
-def scripts_of(config: Config) -> ScriptDirectory:
-    """The migrations of a release."""
-    return ScriptDirectory.from_config(config)
-
-
-def alembic_config(scripts: Path | None = None) -> Config:
-    """Alembic's settings, made here: there is no file to find. `scripts` are the migrations of another release."""
-    config = Config()
-    config.set_main_option("script_location", str(scripts or shipped_folder("migrations")).replace("%", "%%"))
-    config.set_main_option("path_separator", "os")
-    return config
+def scripts_at(scripts: Path | None) -> Path:
+    """Where the migrations are: this release's own, or those given."""
+    return scripts or shipped_folder("migrations")
 
 
 def _works_from(connection: Connection) -> str | None:

@@ -12,7 +12,8 @@ from service.persistence.backup import backup
 from service.persistence.engines import Engines, open_engines
 from service.persistence.migrating import migrate
 from service.persistence.restoring import restore
-from service.persistence.schema_fit import alembic_config, fits, newest_version, scripts_of
+from service.persistence.running_migrations import alembic_config, scripts_of
+from service.persistence.schema_fit import fits, newest_version
 from service.use_cases.ledger_unavailable import LedgerNotMigrated
 from tests.reliability.next_release import EXPANDS, next_release
 

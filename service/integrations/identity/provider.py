@@ -1,4 +1,4 @@
-"""The identity provider as the settings name it: where its keys are, and the check of its tokens.
+"""The identity provider as the settings name it: where its keys are.
 
 Where no URL of the keys is pinned, the provider's discovery document names it; then it must be on the issuer's own
 host, so that nothing but the settings decides whom the service calls.
@@ -6,25 +6,14 @@ host, so that nothing but the settings decides whom the service calls.
 Source: OpenID Connect Discovery 1.0 sections 4.1 and 4.3.
 """
 
-from collections.abc import Callable, Mapping
-from datetime import datetime
+from collections.abc import Mapping
 from urllib.parse import urlsplit
 
 from service.integrations.identity.fetching import SECONDS, NotFetched, fetched_json
-from service.integrations.identity.keys_at_hand import KeysAtHand
 from service.integrations.identity.signing_keys import SigningKey, signing_keys
-from service.integrations.identity.tokens import Tokens
 from service.settings import OidcSettings
-from service.use_cases.token_identity import VerifyToken
 
 DISCOVERY = "/.well-known/openid-configuration"
-
-
-def token_check(settings: OidcSettings | None, clock: Callable[[], datetime]) -> VerifyToken | None:
-    """The check of tokens; None where no provider is set. Nothing is read until a token comes."""
-    if settings is None:
-        return None
-    return Tokens(settings, KeysAtHand(lambda: read_keys(settings)), clock).verified
 
 
 def read_keys(settings: OidcSettings, seconds: float = SECONDS) -> Mapping[str, SigningKey]:

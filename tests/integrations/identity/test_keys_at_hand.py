@@ -13,9 +13,10 @@ from ipaddress import ip_address
 import pytest
 
 from service.integrations.identity import keys_at_hand
+from service.integrations.identity.checking import token_check
 from service.integrations.identity.fetching import MOST_BYTES, NotFetched, fetched_json
 from service.integrations.identity.keys_at_hand import LONGEST_KEPT, READ_AGAIN_AFTER, TRIED_AT_MOST_EVERY, KeysAtHand
-from service.integrations.identity.provider import read_keys, token_check
+from service.integrations.identity.provider import read_keys
 from service.integrations.identity.signing_keys import signing_keys
 from service.integrations.identity.tokens import Tokens
 from service.use_cases.token_identity import IdentityProviderUnavailable

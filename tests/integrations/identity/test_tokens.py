@@ -18,7 +18,7 @@ import pytest
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519, padding
 
-from service.integrations.identity.provider import token_check
+from service.integrations.identity.checking import token_check
 from service.settings import OidcSettings
 from service.use_cases.token_identity import VerifyToken
 from tests.conftest import SettableClock
