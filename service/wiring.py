@@ -159,12 +159,12 @@ def migrate(settings: Settings) -> None:
 
 def backup(settings: Settings, path: Path, progress: Callable[[int], None], proven: bool = False
            ) -> backing_up.Written:
-    """Write the whole ledger to a file, and prove it where that is asked for."""
+    """Write the whole ledger to a file, which it becomes once it is proven, where that is asked for."""
+    def prove(unfinished: Path) -> None:
+        backup_folder.prove(unfinished, path.with_name(f".{path.name}.proving"), what_is_wrong)
+
     with _opened(settings) as engines:
-        written = backing_up.backup(engines, path, progress)
-    if proven:
-        backup_folder.prove(path, path.with_name(f".{path.name}.proving"), what_is_wrong)
-    return written
+        return backing_up.backup(engines, path, progress, prove if proven else None)
 
 
 def backup_into(settings: Settings, folder: Path, keep: int | None, proven: bool, progress: Callable[[int], None]

@@ -18,15 +18,15 @@ import gzip
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, Result, Table, Text, select
 
 from service.persistence.engines import Engines
-from service.persistence.schema_fit import hold_to_own_schema, newest_version
+from service.persistence.schema_fit import hold_to_own_schema, own_schema
 from service.persistence.tables import allowances, chain, proposals, schema_support, webhooks
 from service.persistence.tables.every_table import every_table
 from service.use_cases.canonical import canonical_json
@@ -54,28 +54,32 @@ def untold(rows: int) -> None:
     """Nobody wants to know."""
 
 
-def backup(engines: Engines, path: Path, progress: Progress = untold) -> Written:
-    """Write the whole ledger to a file, and say what it holds. The file appears when it is complete and on the disk.
+def backup(engines: Engines, path: Path, progress: Progress = untold, prove: Callable[[Path], None] | None = None
+           ) -> Written:
+    """Write the whole ledger to a file, and say what it holds. The file appears, or takes the place of the one that is
+    there, when it is complete, on the disk, and proven where there is a `prove`, which raises what is wrong with it.
 
-    Raises:  LedgerUnavailable, OSError.
+    Raises:  LedgerUnavailable, OSError; what `prove` does.
     """
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}")
+    unfinished = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
     try:
-        written = write_unfinished(engines, unfinished, path.suffix == ".gz", progress)
+        written = write_unfinished(engines, unfinished, progress)
+        if prove is not None:
+            prove(unfinished)
         finish(unfinished, path)
     finally:
         unfinished.unlink(missing_ok=True)
     return written
 
 
-def write_unfinished(engines: Engines, path: Path, compressed: bool, progress: Progress) -> Written:
+def write_unfinished(engines: Engines, path: Path, progress: Progress) -> Written:
     """Write the whole ledger to a file that has not got its name yet.
 
     Raises:  LedgerUnavailable, OSError.
     """
-    schema = hold_to_own_schema(engines)
-    with engines.one_view() as connection, opened(path, compressed, "wt") as file:
-        return _write(connection, schema, file, progress)
+    hold_to_own_schema(engines)
+    with engines.one_view() as connection, opened(path, "wt") as file:
+        return _write(connection, own_schema(connection), file, progress)
 
 
 def finish(unfinished: Path, path: Path) -> None:
@@ -100,43 +104,54 @@ def at_once(table: Table) -> int:
     return min(_LARGE_AT_ONCE, _AT_ONCE) if table is proposals.price_proposal_part else _AT_ONCE
 
 
-def _write(connection: Connection, schema: str | None, file: IO[str], progress: Progress) -> Written:
+def ledger_lines(connection: Connection, schema: str) -> Generator[str, None, None]:
+    """The lines of a backup but for its last, of the ledger as a connection sees it: the same on both engines."""
     head = connection.execute(select(chain.ledger_head)).one()
-    digest, rows = hashlib.sha256(), 0
-
-    def put(value: Any) -> None:
-        line = canonical_json(value) + "\n"
-        digest.update(line.encode("utf-8"))
-        file.write(line)
-
-    put({"format": FORMAT, "version": VERSION, "schema": schema, "revision": head.revision, "hash": head.hash})
+    yield _line({"format": FORMAT, "version": VERSION, "schema": schema, "revision": head.revision, "hash": head.hash})
     for table in backup_tables():
         named = False
-        for row in _streamed(connection, table):
-            if not named:
-                put({"table": table.name, "columns": list(table.c.keys())})
-                named = True
-            put(list(row))
-            rows += 1
-            if rows % _AT_ONCE == 0:
-                progress(rows)
-    file.write(json.dumps({"rows": rows, "sha256": digest.hexdigest()}) + "\n")
-    progress(rows)
-    return Written(rows, head.revision, head.hash)
+        with _streamed(connection, table) as rows:
+            for row in rows:
+                if not named:
+                    yield _line({"table": table.name, "columns": list(table.c.keys())})
+                    named = True
+                yield _line(list(row))
 
 
-def _streamed(connection: Connection, table: Table) -> Iterator[Any]:
-    asked = select(table).order_by(*table.primary_key.columns)
-    return iter(connection.execution_options(yield_per=at_once(table)).execute(asked))
+def last_line(rows: int, digest: str) -> str:
+    """What vouches for the lines before."""
+    return json.dumps({"rows": rows, "sha256": digest}) + "\n"
 
 
-def opened(path: Path, compressed: bool, mode: str) -> IO[str]:
+def opened(path: Path, mode: str) -> IO[str]:
     """A backup's file, to be read or written."""
-    if compressed:
+    if path.suffix == ".gz":
         return gzip.open(path, mode, encoding="utf-8", newline="\n")  # type: ignore[return-value]
     return path.open(mode, encoding="utf-8", newline="\n")
 
 
-def newest_schema() -> str | None:
-    """What a backup of this release says under `schema`."""
-    return newest_version()
+def _write(connection: Connection, schema: str, file: IO[str], progress: Progress) -> Written:
+    head = connection.execute(select(chain.ledger_head)).one()
+    digest, rows = hashlib.sha256(), 0
+    for line in ledger_lines(connection, schema):
+        digest.update(line.encode("utf-8"))
+        file.write(line)
+        if line.startswith("["):
+            rows += 1
+            if rows % _AT_ONCE == 0:
+                progress(rows)
+    file.write(last_line(rows, digest.hexdigest()))
+    progress(rows)
+    return Written(rows, head.revision, head.hash)
+
+
+def _line(value: Any) -> str:
+    return canonical_json(value) + "\n"
+
+
+def _streamed(connection: Connection, table: Table) -> Result[Any]:
+    """In the order of the key, of texts by their letters' numbers: a database's own order of them may be another."""
+    own = connection.dialect.name == "postgresql"
+    key = [column.collate("C") if own and isinstance(column.type, Text) else column
+           for column in table.primary_key.columns]
+    return connection.execution_options(yield_per=at_once(table)).execute(select(table).order_by(*key))

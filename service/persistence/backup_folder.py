@@ -1,8 +1,9 @@
 """A folder of backups that looks after itself: each named by its moment and revision, proven, the oldest let go.
 
 Rules that always hold: a backup has its name once it is whole, on the disk and, where that is asked for, proven; only
-then are older ones removed, so that a failure never costs one that was good; one process at a time works in a folder;
-what one that was killed left behind is removed by the next.
+then are older ones removed, so that a failure never costs one that was good, and never the new one, whatever the clock
+said when the others were made; one process at a time works in a folder; what one that was killed left behind is removed
+by the next.
 
 A proof restores the file into a SQLite ledger that is thrown away again, beside the backups: a container's own
 temporary folder is often too small for one.
@@ -24,7 +25,7 @@ from service.persistence.migrating import migrate
 from service.persistence.restoring import restore
 
 NAMED = re.compile(r"ledger-\d{8}T\d{6}Z-r\d+\.jsonl\.gz")
-_UNFINISHED, _PROVING = ".unfinished.jsonl.gz", ".proving"
+_UNFINISHED, _PROVING, _LOCK = ".unfinished.jsonl.gz", ".proving", ".lock"
 
 Check = Callable[[Engines], list[str]]
 """Says what is wrong with a ledger, a sentence each; nothing when it is whole."""
@@ -61,14 +62,14 @@ def back_up_into(engines: Engines, folder: Path, now: datetime, keep: int | None
     unfinished = folder / _UNFINISHED
     with _alone_in(folder):
         try:
-            written = write_unfinished(engines, unfinished, True, progress)
+            written = write_unfinished(engines, unfinished, progress)
             if check is not None:
                 prove(unfinished, folder / _PROVING, check)
             path = folder / f"ledger-{now.astimezone(UTC):%Y%m%dT%H%M%SZ}-r{written.revision}.jsonl.gz"
             finish(unfinished, path)
         finally:
             unfinished.unlink(missing_ok=True)
-        old = backups_in(folder)[:-keep] if keep else []
+        old = [each for each in backups_in(folder) if each != path][:1 - keep or None] if keep else []
         for each in old:
             each.unlink()
         return Kept(path, written, tuple(old))
@@ -98,7 +99,8 @@ def prove(backup: Path, room: Path, check: Check) -> None:
 
 @contextmanager
 def _alone_in(folder: Path) -> Iterator[None]:
-    held = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    """On a network's file system a lock is had on a file that may be written alone, not on the folder (flock(2))."""
+    held = os.open(folder / _LOCK, os.O_RDWR | os.O_CREAT, 0o600)
     try:
         try:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -76,6 +76,8 @@ def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
     sqlite = sqlite_engine.driver()
     if type(cause) in (sqlite.OperationalError, sqlite.DatabaseError):
         return not any(words in str(cause) for words in not_now)
+    if isinstance(cause, sqlite.Error):
+        return True
     if isinstance(error, DBAPIError) and error.connection_invalidated:
         return False
     if isinstance(error, ProgrammingError):

@@ -22,7 +22,8 @@ from service.persistence import connection_shares, postgresql_engine, sqlite_eng
 from service.persistence.connection_shares import shares_of
 from service.persistence.database_faults import NOT_NOW, database_faults, faults_of_a_commit
 from service.persistence.quick_statements import Quick
-from service.use_cases.ledger_unavailable import OnlyReads
+from service.persistence.tables.every_table import every_table
+from service.use_cases.ledger_unavailable import LedgerUnavailable, OnlyReads
 
 
 class DatabaseUrlWrong(ValueError):
@@ -80,7 +81,8 @@ class Engines:
         Raises:  LedgerUnavailable: Undone where it crossed another, MayBeRecorded where the database was lost while it
                  committed, OnlyReads.
         """
-        with database_faults(), self.writing.connect() as connection, connection.begin() as transaction:
+        with (self._file_may_be_mended(), database_faults(), self.writing.connect() as connection,
+              connection.begin() as transaction):
             yield connection
             with faults_of_a_commit(), _nothing_left_open(connection):
                 transaction.commit()
@@ -89,7 +91,8 @@ class Engines:
     def write_without_waiting(self, patience_ms: int = 20) -> Iterator[Connection]:
         """A transaction that gives up soon when another writer is at work: for what may as well be done later."""
         self.copy.refuse()
-        with self.copy.noticed(), database_faults(), self.passing.connect() as connection:
+        with (self._file_may_be_mended(), self.copy.noticed(), database_faults(),
+              self.passing.connect() as connection):
             if self.is_sqlite:
                 driver_connection: Any = connection.connection.driver_connection
                 with sqlite_engine.without_waiting(driver_connection, patience_ms), connection.begin():
@@ -110,13 +113,27 @@ class Engines:
     @contextmanager
     def one_view(self) -> Iterator[Connection]:
         """A long read of everything as it stood when it began, while others write: a SQLite read transaction is one by
-        itself, PostgreSQL's must repeat its reads."""
+        itself; PostgreSQL's must repeat its reads, and hold the tables first, since one that a migration makes anew
+        later is empty to a view from before."""
         level = {} if self.is_sqlite else {"isolation_level": "REPEATABLE READ"}
         with database_faults(), self.reading.connect().execution_options(**level) as connection:
             if not self.is_sqlite:
                 connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
                 connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0")
+                tables = ", ".join(table.name for table in every_table())
+                connection.exec_driver_sql(f"LOCK TABLE {tables} IN ACCESS SHARE MODE")
             yield connection
+
+    @contextmanager
+    def _file_may_be_mended(self) -> Iterator[None]:
+        """A SQLite file that could not be written when it was opened stays so for every connection of the process while
+        one of them is open, though the disk be mended: where that is in the way of a write, all are opened anew."""
+        try:
+            yield
+        except LedgerUnavailable as fault:
+            if self.is_sqlite and "readonly" in str(fault):
+                self.dispose()
+            raise
 
     def dispose(self) -> None:
         """Close every connection."""

@@ -1,29 +1,41 @@
 """Restoring a backup into an empty ledger, of either engine: all of it, verified, or nothing.
 
 Rules that always hold: a ledger that holds anything is never written over; what was restored is verified link by link
-before it is kept; the file must be whole and of the same schema (restore with the release that made it, then migrate).
-Whatever a file holds, it is restored whole or called damaged, with the table where it is.
+before it is kept, and gives the very lines of the file again; the file must be whole and of the same schema (restore
+with the release that made it, then migrate). Whatever a file holds, it is restored as it is or called damaged, with the
+table or the line where it is: nothing is taken for something that it only resembles.
 """
 
 import hashlib
 import json
 import zlib
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Generator, Iterator
+from contextlib import closing, contextmanager
 from datetime import date, datetime
 from decimal import Decimal
 from gzip import BadGzipFile
+from itertools import zip_longest
 from pathlib import Path
 from typing import IO, Any
 
-from sqlalchemy import Connection, Table, func, select, update
+from sqlalchemy import Connection, Integer, Table, func, select, update
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError, StatementError
 
-from service.persistence.backup import FORMAT, VERSION, Progress, at_once, backup_tables, newest_schema, opened, untold
+from service.persistence.backup import (
+    FORMAT,
+    VERSION,
+    Progress,
+    at_once,
+    backup_tables,
+    last_line,
+    ledger_lines,
+    opened,
+    untold,
+)
 from service.persistence.column_types import Day, Flag, Instant, JsonText, Millionths
 from service.persistence.engines import Engines
 from service.persistence.row_storing import store_rows
-from service.persistence.schema_fit import hold_to_own_schema
+from service.persistence.schema_fit import own_schema
 from service.persistence.tables import chain
 from service.persistence.verifying import verify_on
 
@@ -44,19 +56,20 @@ def restore(engines: Engines, path: Path, progress: Progress = untold) -> int:
 
     Raises:  LedgerNotEmpty, BackupDamaged, LedgerUnavailable, OSError.
     """
-    hold_to_own_schema(engines)
     with engines.write() as connection:
+        schema = own_schema(connection)
         if not engines.is_sqlite:
             connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
         connection.execute(select(chain.ledger_head).with_for_update())
         _refuse_unless_empty(connection)
-        heading = _store(connection, _Lines(path), progress)
+        heading = _store(connection, _Lines(path), schema, progress)
         _move_head(connection, heading.pop("head", None))
         breaks = verify_on(connection, {})
         head = connection.execute(select(chain.ledger_head)).one_or_none()
         if breaks or head is None or (head.revision, head.hash) != (heading["revision"], heading["hash"]):
             told = breaks[0] if breaks else "the head is not the one that the file announces"
             raise BackupDamaged(f"The chain in {path.name} does not hold: {told}.")
+        _hold_to_file(connection, schema, path)
         return int(heading["revision"])
 
 
@@ -67,16 +80,21 @@ class _Lines:
         self.path = path
 
     def __iter__(self) -> Iterator[Any]:
-        digest, line = hashlib.sha256(), ""
-        with opened(self.path, self.path.suffix == ".gz", "rt") as file:
-            while following := self._next(file):
-                if line:
-                    digest.update(line.encode("utf-8"))
-                    yield self._parsed(line)
-                line = following
-        last = self._parsed(line) if line else {}
-        if not isinstance(last, dict) or last.get("sha256") != digest.hexdigest():
+        digest, rows, line = hashlib.sha256(), 0, ""
+        for following in self.texts():
+            if line:
+                digest.update(line.encode("utf-8"))
+                rows += line.startswith("[")
+                yield self._parsed(line)
+            line = following
+        if line != last_line(rows, digest.hexdigest()):
             raise BackupDamaged(f"{self.path.name} is not whole: its last line does not vouch for the others.")
+
+    def texts(self) -> Generator[str, None, None]:
+        """The lines as they stand."""
+        with opened(self.path, "rt") as file:
+            while line := self._next(file):
+                yield line
 
     def _next(self, file: IO[str]) -> str:
         try:
@@ -94,6 +112,18 @@ class _Lines:
             raise BackupDamaged(f"{self.path.name} holds a line that is no JSON.") from None
 
 
+def _hold_to_file(connection: Connection, schema: str, path: Path) -> None:
+    """Whatever a table or a column made of what it was given, the ledger must say what the file says.
+
+    Raises:  BackupDamaged.
+    """
+    with closing(ledger_lines(connection, schema)) as again, closing(_Lines(path).texts()) as lines:
+        for number, (given, held) in enumerate(zip_longest(lines, again), 1):
+            if given != held and held is not None:
+                raise BackupDamaged(f"Line {number} of {path.name} is none that a ledger writes: it would be restored "
+                                    "as something else.")
+
+
 def _refuse_unless_empty(connection: Connection) -> None:
     for table in backup_tables():
         allowed = 1 if table is chain.ledger_head else 0
@@ -103,9 +133,9 @@ def _refuse_unless_empty(connection: Connection) -> None:
         raise LedgerNotEmpty("The ledger has revisions already; restore into an empty one.")
 
 
-def _store(connection: Connection, lines: _Lines, progress: Progress) -> dict[str, Any]:
+def _store(connection: Connection, lines: _Lines, schema: str, progress: Progress) -> dict[str, Any]:
     parts = iter(lines)
-    heading = _checked_heading(next(parts, None), lines.path.name)
+    heading = _checked_heading(next(parts, None), lines.path.name, schema)
     tables = {table.name: table for table in backup_tables()}
     keep: _Batch | None = None
     done = 0
@@ -124,12 +154,12 @@ def _store(connection: Connection, lines: _Lines, progress: Progress) -> dict[st
     return heading
 
 
-def _checked_heading(heading: Any, name: str) -> dict[str, Any]:
+def _checked_heading(heading: Any, name: str, schema: str) -> dict[str, Any]:
     if not isinstance(heading, dict) or (heading.get("format"), heading.get("version")) != (FORMAT, VERSION):
         raise BackupDamaged(f"{name} is no backup of a ledger that this release can read.")
-    if heading.get("schema") != newest_schema():
+    if heading.get("schema") != schema:
         raise BackupDamaged(
-            f"{name} was made at schema {heading.get('schema')}, this release works on {newest_schema()}; "
+            f"{name} was made at schema {heading.get('schema')}, this release works on {schema}; "
             "restore it with the release that made it, then migrate.")
     if type(heading.get("revision")) is not int or not isinstance(heading.get("hash"), str):
         raise BackupDamaged(f"{name} does not say at which revision it was made.")
@@ -198,6 +228,15 @@ def _damaged(table: Table) -> Iterator[None]:
 def _reader(column_type: Any) -> Callable[[Any], Any]:
     """From the file's value to the column's."""
     readers: tuple[tuple[type, Callable[[Any], Any]], ...] = (
-        (Millionths, Decimal), (Day, date.fromisoformat), (Instant, datetime.fromisoformat), (Flag, bool),
-        (JsonText, lambda value: value))
-    return next((read for kind, read in readers if isinstance(column_type, kind)), lambda value: value)
+        (Millionths, Decimal), (Day, date.fromisoformat), (Instant, datetime.fromisoformat), (Flag, _exactly(bool)),
+        (JsonText, lambda value: value), (Integer, _exactly(int)))
+    return next((read for kind, read in readers if isinstance(column_type, kind)), _exactly(str))
+
+
+def _exactly(kind: type) -> Callable[[Any], Any]:
+    def read(value: Any) -> Any:
+        if type(value) is not kind:
+            raise TypeError(f"{type(value).__name__} where {kind.__name__} is due")
+        return value
+
+    return read

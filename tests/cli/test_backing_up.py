@@ -33,7 +33,7 @@ def tampered(file: Path) -> None:
 @pytest.mark.usefixtures("demo_file")
 def test_a_backup_in_a_folder_names_itself_and_is_for_its_owner_alone(run: Run, folder: Path) -> None:
     done = run("backup", "backups")
-    (made,) = folder.iterdir()
+    (made,) = backups_in(folder)
     assert NAMED.fullmatch(made.name)
     assert f"-r{done.stdout.split(':')[0]}." in made.name
     assert made.stat().st_mode & 0o777 == 0o600
@@ -50,7 +50,21 @@ def test_the_newest_are_kept_and_what_is_not_ours_is_left_alone(run: Run, folder
     (folder / ".unfinished.jsonl.gz").write_text("left by one that was killed")
     assert run("backup", "backups", "--keep", "2").exit_code == 0
     assert [path.name for path in backups_in(folder)[:-1]] == ["ledger-20260303T100000Z-r3.jsonl.gz"]
-    assert sorted(path.name for path in folder.iterdir() if not NAMED.fullmatch(path.name)) == ["notes.txt"]
+    assert sorted(path.name for path in folder.iterdir() if not NAMED.fullmatch(path.name)) == [
+        ".lock", "notes.txt"]
+
+
+@pytest.mark.usefixtures("demo_file")
+def test_the_newest_is_kept_whatever_the_clock_said_before(run: Run, folder: Path) -> None:
+    """A clock that was ahead once: those of then are named by a later moment."""
+    ahead = [folder / f"ledger-2099030{day}T100000Z-r{day}.jsonl.gz" for day in (1, 2, 3)]
+    for each in ahead:
+        each.touch()
+    for keep, left in (("2", 2), ("1", 1)):
+        done = run("backup", "backups", "--keep", keep)
+        assert done.exit_code == 0
+        made = next(path for path in backups_in(folder) if path not in ahead)
+        assert (len(backups_in(folder)), str(made.name) in done.stderr) == (left, True)
 
 
 def test_a_backup_that_cannot_be_proven_is_not_kept_and_costs_none_that_is(
@@ -62,19 +76,21 @@ def test_a_backup_that_cannot_be_proven_is_not_kept_and_costs_none_that_is(
     done = run("backup", "backups", "--keep", "1", "--prove")
     assert (done.exit_code, done.stdout) == (1, "")
     assert "revision=3" in done.stderr or "revision 3" in done.stderr
-    assert list(folder.iterdir()) == good
+    assert [path for path in folder.iterdir() if path.name != ".lock"] == good
 
 
 def test_a_file_is_proven_too(run: Run, demo_file: Path, tmp_path: Path) -> None:
     assert run("backup", "ledger.jsonl", "--prove").exit_code == 0
     tampered(demo_file)
-    assert run("backup", "other.jsonl", "--prove").exit_code == 1
+    before = (tmp_path / "ledger.jsonl").read_bytes()
+    assert run("backup", "ledger.jsonl", "--prove", "--force").exit_code == 1
+    assert (tmp_path / "ledger.jsonl").read_bytes() == before
     assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
 
 
 @pytest.mark.usefixtures("demo_file")
 def test_one_at_a_time_works_in_a_folder(run: Run, folder: Path) -> None:
-    held = os.open(folder, os.O_RDONLY)
+    held = os.open(folder / ".lock", os.O_RDWR | os.O_CREAT)
     fcntl.flock(held, fcntl.LOCK_EX)
     done = run("backup", "backups")
     os.close(held)

@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from service.domain.supplier import Supplier
 from service.persistence.backup import Written, backup, backup_tables
@@ -15,7 +15,9 @@ from service.persistence.ledger import SqlLedger
 from service.persistence.restoring import BackupDamaged, LedgerNotEmpty, restore
 from service.persistence.row_storing import store_rows
 from service.persistence.schema_fit import newest_version
+from service.persistence.tables.records import supplier_version
 from service.persistence.verifying import verify
+from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import AccessKey, Entry
 from tests.builders import a_price
 from tests.persistence.test_migrations import EVERYTHING
@@ -135,7 +137,8 @@ def damaged(lines, how):
 def revouched(lines):
     import hashlib
     digest = hashlib.sha256("".join(lines[:-1]).encode()).hexdigest()
-    return [*lines[:-1], json.dumps({"rows": 0, "sha256": digest}) + "\n"]
+    rows = sum(line.startswith("[") for line in lines)
+    return [*lines[:-1], json.dumps({"rows": rows, "sha256": digest}) + "\n"]
 
 
 @pytest.mark.parametrize("how", ["cut short", "a price changed", "a document changed, vouched for anew",
@@ -151,6 +154,63 @@ def test_a_damaged_backup_leaves_the_ledger_empty(filled, engines, other, tmp_pa
         restore(other, path)
     assert SqlLedger(other).head().revision == 0
     assert rows(other)["revision"] == []
+
+
+_PRICE = '[1,7,1,1,"14.2","1","kg","2026-01-05"'
+RESEMBLING = {
+    "a blank": (_PRICE, _PRICE.replace(",", ", ", 1)),
+    "a nought more": (_PRICE, _PRICE.replace("14.2", "14.20")),
+    "a day written otherwise": (_PRICE, _PRICE.replace("2026-01-05", "20260105")),
+    "a number as text": (_PRICE, _PRICE.replace(",7,", ',"7",')),
+    "a number with a point": (_PRICE, _PRICE.replace(",7,", ",7.0,")),
+    "a number for yes or no": ("[1,3,1,null,null,false", "[1,3,1,null,null,0"),
+    "a number for text": ('"Fenmoor",""]', '"Fenmoor",7]'),
+    "a list for text": ('"Fenmoor",""]', '"Fenmoor",[7]]'),
+    "an escape that need not be": ('[1,"fenmoor"]', '[1,"fenmoo\\u0072"]'),
+    "a title with a blank": ('"code"],"table":"cut"', '"code"], "table":"cut"'),
+}
+
+
+def test_what_only_resembles_a_ledger_s_own_value_is_refused(filled, engines, other, tmp_path):
+    """Vouched for anew each time; columns would take each for the value that it resembles, or for another."""
+    path = tmp_path / "b"
+    backup(engines, path)
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    for how, (value, resembling) in RESEMBLING.items():
+        place = next((number for number, line in enumerate(lines) if value in line), None)
+        assert place is not None, how
+        changed = lines[place].replace(value, resembling, 1)
+        path.write_text("".join(revouched([*lines[:place], changed, *lines[place + 1:]])), encoding="utf-8")
+        with pytest.raises(BackupDamaged):
+            restore(other, path)
+            pytest.fail(how)
+    assert rows(other)["revision"] == []
+
+
+def test_one_that_is_not_proven_does_not_take_the_place_of_another(filled, engines, tmp_path):
+    def prove(written):
+        assert written.read_text(encoding="utf-8").startswith('{"format"')
+        raise BackupDamaged("not proven")
+
+    (tmp_path / "b").write_text("an earlier one")
+    with pytest.raises(BackupDamaged, match="not proven"):
+        backup(engines, tmp_path / "b", prove=prove)
+    assert [(path.name, path.read_text()) for path in tmp_path.iterdir() if path.suffix != ".db"
+            and not path.name.endswith(("-wal", "-shm"))] == [("b", "an earlier one")]
+
+
+def test_no_table_is_made_anew_under_a_long_read(filled, engines):
+    """A view from before would find it empty, and a backup would have lost its rows without a word.
+
+    Source:  PostgreSQL documentation, section 13.6, caveats of MVCC.
+    """
+    if engines.is_sqlite:
+        pytest.skip("one writer at a time, and readers keep what they saw")
+    with engines.one_view() as view:
+        with pytest.raises(LedgerUnavailable, match="lock timeout"), engines.write() as migration:
+            migration.exec_driver_sql("SET LOCAL lock_timeout = 100")
+            migration.exec_driver_sql("ALTER TABLE supplier_version ALTER COLUMN note TYPE varchar(500)")
+        assert view.scalar(select(func.count()).select_from(supplier_version)) > 0
 
 
 def test_a_compressed_backup_cut_short_is_refused(filled, engines, other, tmp_path):

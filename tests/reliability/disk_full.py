@@ -1,4 +1,4 @@
-"""T24: the disk is full, or the database gone, and comes back (SQLite, on a small disk that is filled on purpose).
+"""T24: the disk is full or read-only, or the database gone, and comes back (SQLite, on a small disk filled on purpose).
 
 The application is asked in process. While there is no room a write is answered 507 or 503 with a problem, and reads go
 on; nothing is half there; and with room again the same application writes on, without a restart. Each case leaves
@@ -161,9 +161,30 @@ def moved_away(app: InProcess, disk: SmallDisk, _chance: random.Random, seen: _S
     away.rename(path)
 
 
+def read_only(app: InProcess, disk: SmallDisk, _chance: random.Random, seen: _Seen) -> None:
+    """The disk turns read-only, as one that is about to fail, with a log left as after a bad end; and is mended. The
+    write by which that is noticed may still be refused."""
+    left = {path: path.read_bytes() for path in disk.path.glob("ledger.db-*")}
+    app.client.application.extensions["seamcost"].positions.ledger._engines.dispose()
+    for path, content in left.items():
+        path.write_bytes(content)
+    disk.read_only()
+    try:
+        for answer in (_post(app, 1), _post(app, 2)):
+            seen.refused[answer.status_code] = seen.refused.get(answer.status_code, 0) + 1
+            if answer.status_code not in (503, 507) or "Retry-After" not in answer.headers:
+                seen.faults.append(f"on a read-only disk a write is answered {answer.status_code}: {answer.text[:300]}")
+        if (read := app.ask("GET", "/v1/dish-costs")).status_code not in (200, 503):
+            seen.faults.append(f"on a read-only disk a read is answered {read.status_code}: {read.text[:300]}")
+    finally:
+        disk.read_only(False)
+    _post(app, 3)
+
+
 WAYS: tuple[Callable[[InProcess, SmallDisk, random.Random, _Seen], None], ...] = (
-    writes, a_long_write, writes, a_backup, writes, a_migration, moved_away)
+    writes, a_long_write, writes, a_backup, writes, a_migration, moved_away,
+    read_only)
 
 PROGRAMME = Programme(
     "disk_full", "T24", "without room a write is refused, reads go on, nothing is half there, and it goes on with room",
-    "full disks", 7, 200, run, engines=("sqlite",))
+    "full disks", 8, 200, run, engines=("sqlite",))

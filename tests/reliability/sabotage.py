@@ -218,6 +218,8 @@ def _torn(write: Any) -> Any:
         class _Later:
             """Each statement sees what is committed by then."""
 
+            dialect = engine.dialect
+
             def execute(self, asked: Any) -> Any:
                 time.sleep(0.03)
                 with engine.connect() as fresh:
