@@ -7,37 +7,28 @@ versions also that one takes the place of the other without a gap; of entries th
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from sqlalchemy import Connection, Table, and_, exists, select
 
 from service.domain.history import Mark
+from service.persistence.astray import Astray, compared
 from service.persistence.records import price as prices
 from service.persistence.records import yield_test as tests
 from service.persistence.records.shelf import Codes, Parts, Shelf
 from service.persistence.records.shelves import IDENTITIES, SHELVES
 from service.persistence.rows_with_entries import AT_ONCE, PartsBeside, streamed, with_entries
-from service.persistence.tables import chain, feed_links, margin_alerts, observed, sales
-from service.use_cases.canonical import canonical_json, instant_text
+from service.persistence.tables import chain, feed_links, margin_alerts, observed, sales, webhooks
+from service.persistence.verifying_alerts import acknowledgements_astray, alerts_astray, webhooks_astray
+from service.use_cases.canonical import instant_text
 from service.use_cases.documents import document, price_entry, yield_test_document
 
-_OF_KEYS = ("id", "name", "scopes", "lists", "requests_per_minute")
+_OF_KEYS = ("id", "name", "scopes", "requests_per_minute", "lists", "fields", "delimiter", "bom")
 _SECOND = len("2026-11-26T10:13:25")
 """Entries tell when a key expires to the second."""
 _OUTPUTS = Parts(observed.yield_test_output, tests.weighed_rows, tests.weighed)
 Progress = Callable[[int], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Astray:
-    """A row, or an entry, that does not say what the other says."""
-
-    revision: int
-    kind: str
-    code: str
-    detail: str
 
 
 def astray(connection: Connection, progress: Progress = lambda _rows: None) -> Iterator[Astray]:
@@ -63,7 +54,11 @@ def astray(connection: Connection, progress: Progress = lambda _rows: None) -> I
         ("feed", _rowless(connection, "feed", ("create_feed",), feed_links.feed_link)),
         ("key", _keys(connection, "key", chain.access_key)),
         ("feed", _keys(connection, "feed", feed_links.feed_link)),
-        ("margin_alert", _rowless(connection, "margin_alert", ("acknowledge",), made))]
+        ("margin_alert", _rowless(connection, "margin_alert", ("acknowledge",), made)),
+        ("margin_alert", acknowledgements_astray(connection)),
+        ("margin_alert", alerts_astray(connection)),
+        ("webhook", _rowless(connection, "webhook", ("create_webhook",), webhooks.webhook)),
+        ("webhook", webhooks_astray(connection))]
     for kind, look in looks:
         try:
             yield from look
@@ -168,7 +163,9 @@ def _keys(connection: Connection, kind: str, table: Table) -> Iterator[Astray]:
         table, chain.entry, made)
     for row in streamed(connection, asked.order_by(table.c.made_revision)):
         said = {name: getattr(row, name) for name in _OF_KEYS if name in table.c}
-        yield from _compared(row, kind, row.id, said)
+        if kind == "feed":
+            said |= {"decimal": row.decimal_mark, "made_by": row.made_by}
+        yield from compared(row.made_revision, kind, row.id, row.document, said)
         recorded, ends = {} if row.document is None else json.loads(row.document), row.expires_at
         said_to_end, to_end = recorded.get("expires_at") or "", "" if ends is None else instant_text(ends)
         if recorded and said_to_end[:_SECOND] != to_end[:_SECOND]:
@@ -201,15 +198,4 @@ def _held(row: Any, kind: str, code: str, said: Callable[[], Mapping[str, Any]])
     except (LookupError, ValueError, TypeError) as wrong:
         yield Astray(row.made_revision, kind, code, f"its row cannot be read: {type(wrong).__name__} {wrong}")
         return
-    yield from _compared(row, kind, code, told)
-
-
-def _compared(row: Any, kind: str, code: str, said: Mapping[str, Any]) -> Iterator[Astray]:
-    if row.document is None:
-        yield Astray(row.made_revision, kind, code, "no entry made its row")
-        return
-    recorded, held = json.loads(row.document), json.loads(canonical_json(said))
-    for name in recorded.keys() & held.keys():
-        if recorded[name] != held[name]:
-            yield Astray(row.made_revision, kind, code, f"its row says {name} {json.dumps(held[name])}, its entry "
-                         f"{json.dumps(recorded[name])}")
+    yield from compared(row.made_revision, kind, code, row.document, told)

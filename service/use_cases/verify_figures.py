@@ -90,13 +90,22 @@ def _differing(position: Position, kitchen: Kitchen, exact: dict[str, Document])
 def _wrong_alerts(ledger: Ledger) -> Iterator[WrongFigure]:
     alerts = ledger.margin_alerts.page(AlertsAsked(), 2**62, ALERTS)
     for place, those in _by_place(alerts):
-        exact = exact_rows(ledger.kitchen(place[0]), place[1])
+        kitchen = ledger.kitchen(place[0])
+        exact, dishes = exact_rows(kitchen, place[1]), kitchen.on(place[1]).dishes
         for alert in those:
             row = exact.get(alert.dish)
             within = None if row is None else row["within_target"]
             if within is not _WITHIN[alert.crossed] or (alert.crossed is Crossing.LEFT_MENU) != (row is None):
                 yield WrongFigure(*place, alert.dish, f"margin alert {alert.id} says {alert.crossed.value}, and "
                                   f"within_target is recomputed as {within}")
+            told = alert.told["after"] or {}
+            for name, value in (row or {}).items():
+                if name in told and told[name] != value:
+                    yield WrongFigure(*place, alert.dish, f"margin alert {alert.id} tells {name} as {told[name]}, and "
+                                      f"it is recomputed as {value}")
+            if alert.dish in dishes and dishes[alert.dish].section != alert.section:
+                yield WrongFigure(*place, alert.dish, f"margin alert {alert.id} is of section {alert.section!r}, and "
+                                  f"the dish of {dishes[alert.dish].section!r}")
 
 
 def _by_place(alerts: Iterable[MarginAlert]) -> list[tuple[tuple[int, date], list[MarginAlert]]]:

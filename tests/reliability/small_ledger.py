@@ -8,15 +8,30 @@ from service.domain.supplier import Supplier
 from service.persistence.engines import Engines
 from service.persistence.ledger import SqlLedger
 from service.use_cases import kept_kinds as kinds
+from service.use_cases.acknowledge_margin_alert import acknowledge_margin_alert
 from service.use_cases.conditions import Condition
+from service.use_cases.feed_links import FeedAsked, create_feed
+from service.use_cases.figure_timeline import FigureTimeline
 from service.use_cases.keep_record import keep_record
+from service.use_cases.keep_webhook import WebhookAsked, change_webhook, create_webhook, delete_webhook
 from service.use_cases.keys import create_key, revoke_key
 from service.use_cases.ports import Asker
+from service.use_cases.raise_margin_alerts import MarginWatch
 from service.use_cases.record_price import PriceAsked, record_price
 from service.use_cases.record_sales import SentDay, record_sales
 from service.use_cases.record_yield_test import record_yield_test
+from service.use_cases.snapshots import Snapshots
 from service.use_cases.withdraw_price import withdraw_price
-from tests.builders import a_dish, a_line, a_primal, a_recipe, a_seamed_topside, a_yield_test, some_settings
+from tests.builders import (
+    a_dish,
+    a_line,
+    a_primal,
+    a_recipe,
+    a_seamed_topside,
+    a_yield_test,
+    an_item,
+    some_settings,
+)
 
 CHEF = Asker("key-1", "the chef", "request-1")
 NEW, ANY = Condition(), Condition(any_tag=True)
@@ -55,3 +70,35 @@ def post_prices(ledger: SqlLedger, count: int, first: int = 0, asker: Asker = CH
     for number in range(first, first + count):
         asked = PriceAsked("fenmoor", Decimal(14) + Decimal(number) / 100, Decimal(1), "kg")
         record_price(ledger, "beef-topside", asked, asker)
+
+
+def fill_with_all(engines: Engines) -> SqlLedger:
+    """That, and all else that `verify` looks at: an item, a link, a webhook that was changed and one that was deleted,
+    and margin alerts, one closed, one open and noted twice."""
+    ledger = fill(engines)
+    keep_record(ledger, kinds.supplier_item_kind, "fenmoor/10-2345", an_item(), None, NEW, CHEF)
+    create_feed(ledger, FeedAsked("Sheet", ("dish-costs",), ("dish", "food_cost"), never_expires=True),
+                ("costs:read",), CHEF)
+    for description in ("a till", "a desk"):
+        create_webhook(ledger, _a_webhook(description), True, _anywhere, CHEF)
+    first, second = ledger.webhooks.every()
+    change_webhook(ledger, first.id, _a_webhook("the till by the door"), True, _anywhere, ANY, CHEF)
+    delete_webhook(ledger, second.id, ANY, CHEF)
+    for menu_price, condition in (("2", ANY), ("4000", ANY), ("3", ANY)):
+        dear = a_dish("plate", a_line("cut topside-cap"), a_line("recipe jus", unit="kg"), menu_price=menu_price)
+        keep_record(ledger, kinds.dish_kind, "plate", dear, None, condition, CHEF)
+    watch = MarginWatch(ledger, FigureTimeline(ledger, Snapshots(ledger)), lambda: 0.0)
+    head = ledger.head()
+    watch.look(head, ledger.today_at(head), 10)
+    noted = ledger.margin_alerts.open()[0].id
+    for note in ("seen", "a new price is due"):
+        acknowledge_margin_alert(ledger, watch, ledger.head(), ledger.today(), noted, note, CHEF)
+    return ledger
+
+
+def _a_webhook(description: str) -> WebhookAsked:
+    return WebhookAsked("https://hooks.example/x", ("dish.cost_changed",), description)
+
+
+def _anywhere(_url: str) -> None:
+    """Any address will do: nothing is sent."""

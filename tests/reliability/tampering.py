@@ -18,18 +18,22 @@ from sqlalchemy.exc import IntegrityError
 
 from service.persistence.column_types import Day, Flag, Instant, Millionths
 from service.persistence.engines import open_engines
-from service.persistence.tables import chain, observed, records, sales
+from service.persistence.records.shelves import IDENTITIES
+from service.persistence.tables import chain, feed_links, margin_alerts, observed, records, sales, webhooks
 from service.persistence.verifying import told_on
 from tests.persistence.guards import take_guards_away
 from tests.reliability import sabotage
 from tests.reliability.programme import Programme, Run, Verdict
-from tests.reliability.small_ledger import fill
+from tests.reliability.small_ledger import fill_with_all
 
 KEPT = (chain.revision, chain.entry, chain.ledger_head, records.supplier_version, records.ingredient_version,
         records.breakdown_version, records.breakdown_output, records.recipe_version, records.recipe_line,
         records.dish_version, records.dish_line, records.kitchen_settings_version, observed.price, observed.yield_test,
-        observed.yield_test_output, sales.sales_day, sales.sales_line, chain.access_key)
-UNSAID = {"secret_hash", "created_at", "last_used_at", "revoked_at", "position", "promised"}
+        observed.yield_test_output, sales.sales_day, sales.sales_line, chain.access_key, records.supplier_item_version,
+        feed_links.feed_link, margin_alerts.margin_alert, margin_alerts.margin_alert_acknowledgement, webhooks.webhook)
+UNSAID = {"secret_hash", "token_hash", "made_at_of_webhook", "created_at", "last_used_at", "revoked_at", "position",
+          "promised", "url", "section_of_margin_alert", "told"}
+"""What no entry says; and what a margin alert tells of figures, which are looked at beside."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +48,7 @@ class Tampered:
 def run(run: Run) -> Verdict:
     """Tamper, verify, undo."""
     engines, chance = open_engines(run.database_url), random.Random(run.seed)
-    head = fill(engines).head()
+    head = fill_with_all(engines).head()
     take_guards_away(engines)
     faults: list[str] = []
     done = 0
@@ -102,15 +106,18 @@ def _revision_of(table: Table, row: Any) -> int:
 
 
 def _change(connection: Connection, chance: random.Random) -> Tampered | None:
-    table = chance.choice(KEPT)
+    table = chance.choice((*KEPT, *IDENTITIES))
     keys = set(table.primary_key.columns.keys())
-    column = chance.choice([one for one in table.c if one.name not in UNSAID | keys])
+    column = chance.choice([one for one in table.c if one.name not in UNSAID | keys
+                            and f"{one.name}_of_{table.name}" not in UNSAID])
     row = _row(connection, chance, table)
     held = getattr(row, column.name)
     try:
         connection.execute(update(table).where(_where(table, row)).values({column.name: _other(column, held, chance)}))
     except IntegrityError:
         return None  # a check of the table itself stands, which cannot be taken away on SQLite
+    if table in IDENTITIES:
+        return Tampered(f"the code {held!r} of a {table.name}", (held.rpartition("/")[2],))
     revision = _revision_of(table, row)
     what = f"{table.name}.{column.name} of revision {revision}, which was {held!r}"
     return Tampered(what, _names(revision, column, row))
@@ -148,7 +155,7 @@ def _remove(connection: Connection, chance: random.Random) -> Tampered:
     row = _row(connection, chance, table)
     connection.execute(table.delete().where(_where(table, row)))
     revision = _revision_of(table, row)
-    after = (f"revision {revision + 1}:",) if table is chain.revision else ()
+    after = (f"revision {revision + 1}:",) if table is chain.revision else (table.name,)
     return Tampered(f"a row of {table.name} of revision {revision} removed",
                     (f"revision {revision}:", f"revision {revision},", *after))
 
