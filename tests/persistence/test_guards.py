@@ -12,7 +12,9 @@ from sqlalchemy.exc import DatabaseError
 from service.domain.supplier import Supplier
 from service.persistence import sqlite_engine
 from service.persistence.column_types import Day, Flag, Instant, JsonText
-from service.persistence.engines import sqlite_file
+from service.persistence.engines import open_engines, sqlite_file
+from service.persistence.migrating import migrate
+from service.persistence.schema_fit import newest_version
 from service.persistence.tables import base, chain
 from service.persistence.verifying import verify
 from service.use_cases.ports import AccessKey, Entry
@@ -20,6 +22,7 @@ from tests.builders import a_price
 from tests.persistence.guards import guards_of, take_guards_away
 from tests.persistence.test_migrations import EVERYTHING
 from tests.persistence.writing import CHEF, record, take_back
+from tests.reliability.next_release import next_release
 from tests.sold import a_sale, a_sales_day
 
 HEAD = 5
@@ -231,3 +234,28 @@ def test_every_table_of_history_has_its_guards(engines):
                    if name.endswith(("_stands", "_no_update", "_append_only"))}
     assert guarded >= {table.name for table in HISTORY} | {"access_key", "feed_link"}
     assert chain.ledger_head.c.promised.foreign_keys
+
+
+def guards_lost(engines, database_url, scripts=None):
+    """The guards that were there when guards came about, and are not at the newest migration."""
+    migrate(database_url, "0013")
+    with engines.read() as connection:
+        before = set(guards_of(connection, engines.is_sqlite))
+    migrate(database_url, scripts=scripts)
+    with engines.read() as connection:
+        return before - set(guards_of(connection, engines.is_sqlite))
+
+
+def test_no_migration_since_has_lost_a_guard(engines, database_url):
+    assert guards_lost(engines, database_url) == set()
+
+
+def test_a_migration_that_makes_a_table_anew_and_forgets_its_guards_is_found(sqlite_url, tmp_path):
+    """Each guard of the table, not the first alone: `_late`, `_kept` and `_ended` too."""
+    scripts = next_release(tmp_path, '''with op.batch_alter_table("supplier_version", recreate="always"):
+        pass''', newest_version())
+    engines = open_engines(sqlite_url)
+    lost = guards_lost(engines, sqlite_url, scripts)
+    engines.dispose()
+    assert lost == {(f"guard_supplier_version_{what}", "supplier_version")
+                    for what in ("late", "kept", "stands", "ended")}
