@@ -26,6 +26,7 @@ from service.persistence.engines import Engines, open_engines
 from service.persistence.kitchen_keeping import collect_less_often
 from service.persistence.ledger import SqlLedger
 from service.persistence.watched_ledger import watched_ledger
+from service.persistence.where_it_stands import Place, place_of_database
 from service.persistence.whole import what_is_wrong
 from service.rest.app import create_app
 from service.rest.link_tokens import keep_tokens_out_of_logs
@@ -194,10 +195,10 @@ def now(settings: Settings) -> datetime:
     return clock_for(settings.test_mode, settings.clock_file)()
 
 
-def safe_for_several_processes(settings: Settings) -> bool:
-    """Whether more than one worker process may share the database."""
+def place_of(settings: Settings) -> Place:
+    """Where the database stands, as far as it matters to who begins to serve."""
     with _opened(settings) as engines:
-        return engines.safe_for_several_processes
+        return place_of_database(engines)
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from service.cli.graceful_stop import Stopping
 from service.cli.gunicorn_server import MEMORY_FOLDER, Server, refuse_port_in_use, server_settings, workers_of
 from service.cli.progress import Progress
 from service.cli.starting import Starting
+from service.persistence.where_it_stands import Place
 from service.settings import Settings
 from service.use_cases.keys import create_key
 
@@ -46,11 +47,14 @@ def serve(demo: bool, migrate: bool | None, database: str | None, **flags: int |
     """
     settings = settings_of(database, migrate=None if migrate is None else int(migrate), **flags)
     wiring.write_log(settings)
-    count = workers_of(settings, wiring.safe_for_several_processes(settings))
-    refuse_port_in_use(settings)
-    keep_files_private()
     if demo:
         _refuse_demo_on_a_server(settings)
+    place = wiring.place_of(settings)
+    _refuse_over_a_network(place)
+    count = workers_of(settings, place.several_processes)
+    warn_of_connections(settings, count, place.connections)
+    refuse_port_in_use(settings)
+    keep_files_private()
     if settings.migrate:
         wiring.migrate(settings)
     told = _demo(settings) if demo else _hint(settings)
@@ -93,6 +97,24 @@ def _hooks(settings: Settings, starting: Starting, stopping: Stopping, count_gon
     delivering = DeliveringWorker(lambda app: wiring.deliverer_in(app, settings)) if embedded else None
     leaves = {} if delivering is None else {"worker_exit": delivering.end}
     return {"post_worker_init": begin, "child_exit": gone} | leaves
+
+
+def _refuse_over_a_network(place: Place) -> None:
+    if place.network is not None:
+        raise AskedWrongly(f"The database lies on a file system that reaches over a network ({place.network}), where "
+                           "SQLite can damage it: its log needs memory that all of its users share. Put it on a disk "
+                           "of this host, or use PostgreSQL.")
+
+
+def warn_of_connections(settings: Settings, workers: int, allowed: int | None) -> None:
+    """Say so where the workers of this host alone may hold more connections than the server gives."""
+    most = workers * settings.database_connections
+    if allowed is not None and most > allowed:
+        LOG.warning(
+            "%d workers may hold %d connections each, %d together, and the PostgreSQL server gives %d to all hosts and "
+            "deliverers together: whoever gets none answers 503. Set fewer SEAMCOST_WORKERS or "
+            "SEAMCOST_DATABASE_CONNECTIONS, raise max_connections, or put a pooler between.",
+            workers, settings.database_connections, most, allowed)
 
 
 def _refuse_demo_on_a_server(settings: Settings) -> None:

@@ -174,7 +174,7 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS, key
     one that was broken on purpose; `environment` goes to the server beside what all have."""
     settings = Settings(database_url=database_url, test_mode=True, clock_file=folder / "clock")
     set_clock(folder / "clock", WEDNESDAY)
-    if not wiring.safe_for_several_processes(settings):
+    if not wiring.place_of(settings).several_processes:
         workers = 1
     with socket.create_server(("127.0.0.1", 0)) as listening, (folder / "log").open("wb") as log:
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
