@@ -1,8 +1,9 @@
 """The breaking programme by hand: `python -m tests.reliability NAME`, or `all`; see programme.py.
 
 Prints a line a part and engine as it ends, with every fault, and a table at the end. `--minutes` are for all parts
-together: a part has its share of what is left, so what one leaves over the next ones have. Ends with 1 when any part
-found a fault. PostgreSQL comes from the wheel of the tests, one server for all parts.
+together: a part has its share of what is left, so what one leaves over the next ones have. A part that ends by an
+exception is a fault, and the next ones run. Ends with 1 when any part found a fault. PostgreSQL comes from the wheel of
+the tests, one server for all parts. `--sabotage` is for parts that know the switch; others would only seem to be well.
 
 What a whole service was found to do wrong is kept in tests/reliability/found/, a file a find: `test_found.py` runs each
 of them again from then on.
@@ -13,6 +14,7 @@ import json
 import sys
 import tempfile
 import time
+import traceback
 from contextlib import ExitStack
 from pathlib import Path
 from typing import NamedTuple
@@ -59,16 +61,25 @@ def _told(programme: Programme, engine: str, asked: argparse.Namespace, share: f
         url = f"sqlite:///{folder}/ledger.db" if engine == "sqlite" or server is None else server.create()
         migrate(url)
         begun = time.monotonic()
-        verdict = programme.run(Run(
+        verdict = _verdict(programme, Run(
             asked.cases or programme.long, url, Path(folder), asked.seed, begun + share, asked.sabotage,
             None if engine == "sqlite" else server))
         told = Told(programme, engine, verdict, time.monotonic() - begun)
     figures = ", ".join(f"{name} {value}" for name, value in verdict.figures.items())
     print(f"{'ok ' if verdict.passed else 'RED'} {programme.name} on {engine}: {verdict.cases} {programme.unit} in "
           f"{told.seconds:.0f} s, seed {asked.seed}. {figures}", *verdict.faults, sep="\n    ", flush=True)
-    if verdict.faults and not asked.sabotage:
+    if verdict.faults and verdict.cases and not asked.sabotage:
         print(f"    kept as {_keep(told, asked)}", flush=True)
     return told
+
+
+def _verdict(programme: Programme, run: Run) -> Verdict:
+    """What came of it; an exception is one fault, and no reason to end the parts that follow."""
+    try:
+        return programme.run(run)
+    except Exception as error:
+        traceback.print_exc()
+        return Verdict(0, (f"it ended by {type(error).__name__}: {error}"[:2_000],))
 
 
 def _keep(told: Told, asked: argparse.Namespace) -> Path:
@@ -100,6 +111,10 @@ def _asked(arguments: list[str]) -> argparse.Namespace:
     parser.add_argument("--sabotage", default="", help="break the service on purpose; the part should find it")
     asked = parser.parse_args(arguments)
     asked.engine = asked.engine or list(ENGINES)
+    ignorant = [each.name for each in PROGRAMMES if asked.name in (each.name, each.row, "all")
+                and asked.sabotage not in ("", *each.sabotages)]
+    if ignorant:
+        parser.error(f"{', '.join(ignorant)}: no part of that name knows the switch {asked.sabotage}")
     return asked
 
 

@@ -24,8 +24,9 @@ def test_what_was_found_once_is_not_found_again(request: pytest.FixtureRequest, 
         programme = next(each for each in PROGRAMMES if each.name == found["name"])
         folder = tmp_path / str(place)
         folder.mkdir()
-        url = _a_ledger(request, folder) if found["engine"] == "sqlite" else _a_database(request)
-        verdict = programme.run(Run(max(found["cases"], 1), url, folder, found["seed"]))
+        server = None if found["engine"] == "sqlite" else request.getfixturevalue("postgres_server")
+        url = _a_ledger(request, folder) if server is None else _a_database(request, server)
+        verdict = programme.run(Run(max(found["cases"], 1), url, folder, found["seed"], server=server))
         assert verdict.passed, f"{kept.name}: {verdict}"
 
 
@@ -34,8 +35,7 @@ def _a_ledger(request: pytest.FixtureRequest, folder: Path) -> str:
     return f"sqlite:///{folder / 'ledger.db'}"
 
 
-def _a_database(request: pytest.FixtureRequest) -> str:
-    server: PostgresServer = request.getfixturevalue("postgres_server")
+def _a_database(request: pytest.FixtureRequest, server: PostgresServer) -> str:
     return server.create(request.getfixturevalue("postgres_template"))
 
 
