@@ -9,14 +9,15 @@ process that it became. With `writes` in place of `arguments`, the process write
 fast as it goes, until it is killed; its log has a line for each write that was acknowledged.
 """
 
+import contextlib
 import gc
 import json
 import os
 import signal
 import socket
 import sys
+import time
 from dataclasses import replace
-from itertools import count
 from typing import Any
 
 import gunicorn.app.wsgiapp
@@ -25,9 +26,12 @@ import gunicorn.workers.gthread
 import service.wiring  # noqa: F401
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
+from service.use_cases.ledger_unavailable import LedgerUnavailable
 from tests.builders import a_price
 from tests.persistence.writing import record
 from tests.reliability import sabotage
+
+PAUSE = 0.004
 
 
 def main() -> None:
@@ -69,11 +73,15 @@ def become_server(told: dict[str, Any], descriptor: int) -> None:
 
 def write_until_killed(database_url: str, word: str) -> None:
     """Two prices a revision, in an endless row: says the revision and the number in the references once that is
-    acknowledged."""
-    ledger = SqlLedger(open_engines(database_url, pool_size=1))
-    for number in count():
-        prices = (replace(a_price(), reference=f"{word}-{number}-{half}") for half in (1, 2))
-        os.write(1, f"{record(ledger, *prices)} {word}-{number}\n".encode())
+    acknowledged. What is refused since another writer has the lock is written again; any other fault ends it, and is
+    what its log has last. Between two writes it leaves the others a moment: a lock that is never free starves them."""
+    ledger, written = SqlLedger(open_engines(database_url, pool_size=1)), 0
+    while True:
+        prices = [replace(a_price(), reference=f"{word}-{written}-{half}") for half in (1, 2)]
+        with contextlib.suppress(LedgerUnavailable):
+            os.write(1, f"{record(ledger, *prices)} {word}-{written}\n".encode())
+            written += 1
+        time.sleep(PAUSE)
 
 
 if __name__ == "__main__":

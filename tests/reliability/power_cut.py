@@ -18,7 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -52,10 +52,10 @@ def power_cut(run: Run) -> Verdict:
                 url, told = _fresh_ledger(disk, cycles), dict[str, int]()
             logs = [run.folder / f"log-{cycles}-{number}" for number in range(WRITERS)]
             _write_and_cut(launcher, url, disk, logs, chance, run.sabotage, torn=cycles % 2 == 1)
-            said = _said(logs)
+            said, trouble = _said(logs)
             told |= said
             found, stored = _looked_at(url, told, WRITERS * (cycles % CYCLES_A_LEDGER + 1))
-            faults += [f"cycle {cycles + 1}: {fault}" for fault in found]
+            faults += [f"cycle {cycles + 1}: {fault}" for fault in (*trouble, *found)]
             acknowledged += len(said)
             unacknowledged = stored - len(told)
             cycles += 1
@@ -125,7 +125,8 @@ def _write_and_cut(launcher: Any, url: str, disk: Path, logs: list[Path], chance
         time.sleep(0.002)
     time.sleep(chance.uniform(0, LONGEST))
     for process in processes:
-        os.killpg(process, signal.SIGKILL)
+        with suppress(ProcessLookupError):  # it has ended by itself: its log says why
+            os.killpg(process, signal.SIGKILL)
     while any(alive(process) for process in processes):
         time.sleep(0.001)
     (disk / ".power").write_text(f"torn {chance.random()}" if torn else "cut")
@@ -138,14 +139,19 @@ def _began(launcher: Any, url: str, log: Path, sabotage: str) -> int:
     return int(launcher.stdout.readline())
 
 
-def _said(logs: list[Path]) -> dict[str, int]:
-    """The revision of every word that was acknowledged; whatever else a writer said is why it ended."""
-    told = {}
-    for line in (line for log in logs for line in log.read_text().splitlines()):
-        revision, _, word = line.partition(" ")
-        if revision.isdigit() and word:
-            told[word] = int(revision)
-    return told
+def _said(logs: list[Path]) -> tuple[dict[str, int], list[str]]:
+    """The revision of every word that was acknowledged; and what is wrong with the writers: one that was acknowledged
+    nothing, or said anything else, was none to cut the power under."""
+    told, trouble = dict[str, int](), list[str]()
+    for log in logs:
+        lines = log.read_text().splitlines() if log.exists() else []
+        words = [line.partition(" ") for line in lines]
+        told |= {word: int(revision) for revision, _, word in words if revision.isdigit() and word}
+        others = [line for line, (revision, _, word) in zip(lines, words, strict=True)
+                  if not (revision.isdigit() and word)]
+        if others or not lines:
+            trouble.append(f"a writer ended by itself, or wrote nothing: {' '.join(others)[-300:]}")
+    return told, trouble
 
 
 def _looked_at(url: str, told: dict[str, int], most_unacknowledged: int) -> tuple[list[str], int]:
