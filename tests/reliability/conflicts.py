@@ -4,8 +4,10 @@ Eight clients on two workers read a counter, add one and write it back on the ta
 again. A quarter of the time they only read. Counters stand in the notes of four suppliers, so that two clients on an
 average are at one. A case is an acknowledged change.
 
-On a busy machine a writer may wait for the lock longer than it has patience for: 503, and no effect. One in fifty may
-be answered so; more is a fault.
+On a busy machine a writer may wait for the lock longer than it has patience for: 503. That is a refusal and is judged
+as one: it has had no effect, so that its value is never read, no other change stands on it, and it does not count. (A
+503 that says that the outcome is not known would be another thing; here no connection is lost, and it is a fault.) One
+in fifty may be answered so: more would be an outage, and is a fault of its own.
 
 Held afterwards: each counter stands at its start plus the changes acknowledged; every acknowledged revision is told
 once, every base used once; and the judge of histories (histories.py) finds the whole of what was seen possible.
@@ -24,7 +26,7 @@ from service.domain.supplier import Supplier
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from tests.persistence.writing import record
-from tests.reliability.histories import Operation, judged
+from tests.reliability.histories import Operation, Outcome, judged
 from tests.reliability.programme import Programme, Run, Verdict
 from tests.reliability.served import served
 
@@ -93,13 +95,21 @@ class Client:
                              headers={"If-Match": tag}, timeout=60)
         ended = time.monotonic()
         self.came[answer.status_code] += 1
-        taken = answer.status_code == 200
-        if not taken and answer.status_code not in (412, 503):
+        outcome = outcome_of(answer.status_code, answer.json().get("type", ""))
+        if outcome == "unknown":
             self.faults.append(f"changing {counter} was answered {answer.status_code} {answer.text[:200]}")
         self.history.append(Operation(
-            self.name, counter, begun, ended, "written" if taken else "refused" if answer.status_code == 412 else
-            "unknown", value, answer.json()["revision"] if taken else None, int(tag.strip('"').partition(".")[0])))
-        return taken
+            self.name, counter, begun, ended, outcome, value,
+            answer.json()["revision"] if outcome == "written" else None, int(tag.strip('"').partition(".")[0])))
+        return outcome == "written"
+
+
+def outcome_of(status: int, problem: str) -> Outcome:
+    """What an answer says of a change: recorded, refused without effect, or neither."""
+    if status == 200:
+        return "written"
+    without_effect = status == 412 or (status == 503 and not problem.endswith("/outcome-unknown"))
+    return "refused" if without_effect else "unknown"
 
 
 def conflicts(run: Run) -> Verdict:

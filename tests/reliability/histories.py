@@ -3,7 +3,8 @@
 A history is what each client asked and was told, with the moments between which it happened. Every value written is
 unique, so that a value read names the write that it came from. What is held to be impossible:
 
-    lost update           two acknowledged writes on one base, or one on a base that was no longer the last
+    lost update           two acknowledged writes on one base, or one on a base that was no longer the last, unless a
+                          write without an answer was on that last one
     two at one revision   an acknowledged revision that another write was told too
     stale read            a read that began after a write was acknowledged, and shows a state before it
     going backwards       a read that began after another read had ended, and shows an earlier state
@@ -53,13 +54,13 @@ def judged(history: Iterable[Operation]) -> list[str]:
 def _of_writes(operations: Sequence[Operation]) -> Iterator[str]:
     """Each base used once, each revision told once, each write on what was the last before it."""
     written = sorted((each for each in operations if each.outcome == "written"), key=lambda each: each.revision or 0)
-    unsure = any(each.outcome == "unknown" for each in operations)
+    unknown = {each.base for each in operations if each.outcome == "unknown"}
     for before, after in pairwise(written):
         if before.revision == after.revision:
             yield f"two at one revision: {before.value} and {after.value} at {after.revision}"
         if after.base == before.base:
             yield f"lost update: {before.value} and {after.value} both on {after.base}"
-        elif after.base != before.revision and not unsure:
+        elif after.base != before.revision and before.revision not in unknown:
             yield f"lost update: {after.value} is on {after.base}, when {before.revision} was there"
 
 

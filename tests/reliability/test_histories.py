@@ -15,6 +15,10 @@ def written(begun: float, value: str, revision: int, base: int, client: str = "a
     return Operation(client, "r", begun, begun + lasted, "written", value, revision, base)
 
 
+def unknown(begun: float, value: str, base: int) -> Operation:
+    return Operation("b", "r", begun, begun + 1, "unknown", value, None, base)
+
+
 def refused(begun: float, value: str) -> Operation:
     return Operation("b", "r", begun, begun + 1, "refused", value)
 
@@ -24,6 +28,8 @@ FAULTS = {
     "a base that was not the last": (
         [written(0, "x", 2, 1), written(2, "y", 3, 2), written(4, "z", 4, 2)], "lost update: y and z both on 2"),
     "on what was overwritten": ([written(0, "x", 2, 1), written(2, "y", 5, 3)], "y is on 3, when 2 was there"),
+    "an unknown write that explains nothing": (
+        [unknown(0, "w", 1), written(0, "x", 2, 1), written(2, "y", 5, 3)], "y is on 3, when 2 was there"),
     "told the same revision": ([written(0, "x", 2, 1), written(2, "y", 2, 0)], "two at one revision"),
     "read before what was acknowledged": ([written(0, "x", 2, 1), read(2, "", 1)], "stale read"),
     "one client goes back": ([read(0, "", 3), read(2, "", 2)], "going backwards"),
@@ -44,8 +50,9 @@ def test_each_fault_is_found(history: list[Operation], fault: str) -> None:
     [written(0, "x", 2, 1), written(2, "y", 3, 2), read(4, "y", 3)],
     [written(0, "x", 2, 1, lasted=9), read(1, "x", 2), read(3, "x", 2)],
     [written(0, "x", 2, 1, lasted=9), read(1, "", 1), read(3, "x", 2)],
-    [Operation("a", "r", 0, 1, "unknown", "x", None, 1), read(2, "x", 2), written(4, "y", 3, 2)],
+    [unknown(0, "x", 1), read(2, "x", 2), written(4, "y", 3, 2)],
     [refused(0, "x"), written(0, "y", 2, 1, "a"), read(2, "y", 2)],
+    [written(0, "x", 2, 1), unknown(2, "y", 2), written(4, "z", 5, 3)],
 ])
 def test_what_is_possible_is_let_be(history: list[Operation]) -> None:
     assert judged(history) == []
