@@ -2,9 +2,10 @@
 
 Files are uploaded and accepted over HTTP, one after the other, each sent again until it is answered; half of them have
 one bad line somewhere, and every row of a file is asked for by its number. Meanwhile workers are killed, and now and
-then the master with all of them. A case is a file. Held afterwards, by the amounts, which are each file's own: a good
-file stands with as many prices as it has lines, all of one revision, a bad one with none; and a file that is sent once
-more is the proposal that it was, without a revision.
+then the master with all of them: by turns one at any moment, and all while an acceptance is at work. A case is a file.
+Held afterwards, by the amounts, which are each file's own: a good file stands with as many prices as it has lines, all
+of one revision, a bad one with none; and what is sent once more, a file or an acceptance under its key, is answered as
+it was, without a revision.
 """
 
 import random
@@ -21,11 +22,12 @@ from service.domain.supplier import Supplier
 from service.domain.supplier_item import Pack, SupplierItem
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
-from service.persistence.verifying import verify
+from service.persistence.whole import what_is_wrong
 from tests.builders import a_primal
 from tests.persistence.writing import record
 from tests.reliability.programme import Programme, Run, Verdict
 from tests.reliability.served import NeverReady, Served, served
+from tests.reliability.whole_ledger import every_entry
 
 LINES = 8
 PATIENCE = 150
@@ -45,8 +47,11 @@ class Importer:
     accepted: dict[Decimal, int] = field(default_factory=dict)
     refused: set[Decimal] = field(default_factory=set)
     faults: list[str] = field(default_factory=list)
+    accepting: threading.Event = field(default_factory=threading.Event)
+    took: float = 0.05
     unanswered: int = 0
     answered: int = 0
+    repeated: int = 0
 
     def bring(self, number: int) -> None:
         """One file: upload it, accept every row of it, and now and then send it once more."""
@@ -60,8 +65,13 @@ class Importer:
             return
         path = f"/v1/price-proposals/{proposal['id']}/acceptance"
         body = {"overrides": [{"row": row, "reason": "All of it."} for row in range(1, LINES + 1)]}
-        answer = self._answered("POST", path, (422,) if bad else (200,), json=body,
-                                headers={"Idempotency-Key": f"file-{number:011}"})
+        asked: dict[str, Any] = {"json": body, "headers": {"Idempotency-Key": f"file-{number:011}"}}
+        begun, tries = time.monotonic(), self.unanswered
+        if not bad:
+            self.accepting.set()
+        answer = self._answered("POST", path, (422,) if bad else (200,), **asked)
+        if self.unanswered == tries and not bad:
+            self.took = time.monotonic() - begun
         if answer is None:
             return
         if bad:
@@ -69,9 +79,15 @@ class Importer:
         else:
             self.accepted[amount] = answer["acceptance"]["revision"]
         if self.chance.random() < 0.2:
+            self.repeated += 1
             again = self._answered("POST", ADDRESS, (200,), data=content, headers=CSV)
             if again is not None and again["id"] != proposal["id"]:
                 self.faults.append(f"file {number} is proposal {proposal['id']}, sent again {again['id']}")
+        if not bad and self.chance.random() < 0.3:
+            self.repeated += 1
+            again = self._answered("POST", path, (200,), **asked)
+            if again is not None and again != answer:
+                self.faults.append(f"file {number} was accepted as {answer}, and sent again as {again}")
 
     def _answered(self, method: str, path: str, expected: tuple[int, ...], headers: dict[str, str] | None = None,
                   **sent: Any) -> Any:
@@ -111,8 +127,8 @@ def imports(run: Run) -> Verdict:
         killer.join()
     faults = importer.faults + _wrong(run.database_url, importer)
     return Verdict(cases, tuple(faults[:20]), {
-        "accepted": len(importer.accepted), "refused": len(importer.refused), "kills": len(kills),
-        "requests without answer": importer.unanswered})
+        "accepted": len(importer.accepted), "refused": len(importer.refused), "sent once more": importer.repeated,
+        "kills": len(kills), "requests without answer": importer.unanswered})
 
 
 def _prepare(database_url: str) -> None:
@@ -129,12 +145,17 @@ def _prepare(database_url: str) -> None:
 def _kill_on(service: Served, stop: threading.Event, chance: random.Random, kills: list[str], importer: Importer
              ) -> None:
     try:
-        while not stop.wait(chance.uniform(0.1, 0.6)):
+        while not stop.wait(chance.uniform(0, 0.4)):
             if len(kills) % MASTER_EVERY == MASTER_EVERY - 1:
                 service.kill_all()
                 service.start()
-            else:
+            elif len(kills) % 2:
                 service.kill_a_worker()
+            else:
+                importer.accepting.clear()
+                importer.accepting.wait(1)
+                time.sleep(chance.uniform(0, importer.took))
+                service.kill_workers()
             kills.append("killed")
             before = importer.answered
             while importer.answered == before and not stop.wait(0.01):
@@ -147,15 +168,18 @@ def _wrong(database_url: str, importer: Importer) -> list[str]:
     """Files that are not as they were acknowledged, or stand by half."""
     engines = open_engines(database_url, pool_size=1)
     try:
-        faults = [f"{each.revision}: {each.detail}" for each in verify(engines)]
+        faults = what_is_wrong(engines)
         ledger = SqlLedger(engines)
-        kitchen = ledger.kitchen(ledger.head().revision)
+        kitchen = ledger.kitchen(head := ledger.head().revision)
+        said = {entry.mark for entry in every_entry(ledger, head) if entry.kind == "price"}
     finally:
         engines.dispose()
     there: dict[Decimal, list[int]] = defaultdict(list)
     for prices in kitchen.prices.values():
         for price in prices:
             there[price.amount].append(price.made.revision)
+    if marks := said ^ {price.made for prices in kitchen.prices.values() for price in prices}:
+        faults.append(f"prices that are told and not there, or there and not told: {sorted(marks)[:5]}")
     for amount in importer.accepted.keys() | importer.refused | there.keys():
         expected = [importer.accepted[amount]] * LINES if amount in importer.accepted else []
         if there.get(amount, []) != expected:

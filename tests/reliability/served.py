@@ -94,6 +94,12 @@ class Served:
             time.sleep(0.002)
         return time.monotonic() - begun
 
+    def kill_workers(self) -> None:
+        """Kill every worker at once, whatever they are doing; the master stays, and puts others in their places."""
+        for process in self.worker_processes():
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(process, signal.SIGKILL)
+
     def kill_all(self) -> None:
         """Kill master and workers at once, and wait until none is left."""
         members = [self.group, *self.worker_processes()]

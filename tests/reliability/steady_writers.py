@@ -139,8 +139,6 @@ def prepare(database_url: str) -> None:
         engines.dispose()
 
 
-
-
 @dataclass
 class Crew:
     """Several writers at work, each in a thread."""

@@ -40,7 +40,7 @@ def look_at(database_url: str, writers: Sequence[Writer]) -> Look:
         look = Look(faults=[f"{each.revision}: {each.detail}" for each in verify(engines)])
         _hold_counts(engines, look)
         ledger = SqlLedger(engines)
-        entries = _entries(ledger, look.revisions)
+        entries = every_entry(ledger, look.revisions)
         _hold_prices(ledger, look, entries, writers)
         _hold_notes(engines, look, entries, writers)
     finally:
@@ -65,7 +65,8 @@ def _hold_counts(engines: Engines, look: Look) -> None:
         look.faults.append(f"the head says {head}, there are {count} revisions up to {last}, {of_entries} with entries")
 
 
-def _entries(ledger: SqlLedger, head: int) -> list[RecordedEntry]:
+def every_entry(ledger: SqlLedger, head: int) -> list[RecordedEntry]:
+    """All that was ever said, in its order."""
     found: list[RecordedEntry] = []
     while page := ledger.entries(found[-1].mark if found else Mark(0, 0), AT_ONCE, head):
         found += page
