@@ -9,7 +9,8 @@ copies in: they pass by the events that the failures hang on.
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 import psycopg
@@ -48,10 +49,14 @@ class _Failing:
     at: int = 0
     for_good: bool = False
     count: int = 0
-    failed: int = field(default=0)
+    failed: int = 0
 
     def begin(self, at: int, for_good: bool) -> None:
         self.at, self.for_good, self.count, self.failed = at, for_good, 0, 0
+
+    def end(self) -> None:
+        """Nothing fails from now on."""
+        self.at = 0
 
     def call(self, *_: Any) -> None:
         self.count += 1
@@ -91,42 +96,38 @@ class _Failing:
 
 
 def run(run: Run) -> Verdict:
-    """Fail each call of each write."""
-    faults, done, most = list[str](), 0, 0
+    """Fail each call of each write, once and for good."""
+    faults, done, calls = list[str](), 0, list[int]()
     engines = open_engines(run.database_url)
     fill(engines)
     with asked_in_process(run.database_url, run.sabotage) as app:
         failing = _Failing(app.client.application.extensions["seamcost"].positions.ledger._engines)
         with failing.watching():
-            for route in range(len(_routes(0))):
-                for for_good in (False, True):
-                    for at in range(1, 200):
-                        if done >= run.cases or not run.in_time:
-                            break
-                        done += 1
-                        faults += _one(app, failing, _routes(done)[route], at, for_good)
-                        most = max(most, failing.count if not failing.failed else 0)
-                        if not failing.failed:
-                            break
-            failing.begin(0, False)
+            for route, for_good in product(range(len(_routes(0))), (False, True)):
+                at, untouched = 0, False
+                while not untouched and done < run.cases and run.in_time:
+                    at, done = at + 1, done + 1
+                    untouched, found = _one(app, failing, _routes(done)[route], at, for_good)
+                    faults += found
+                calls += [at - 1] * untouched
     faults += what_is_wrong(engines)
     engines.dispose()
-    return Verdict(done, tuple(faults[:20]), {"most calls of one write": most})
+    return Verdict(done, tuple(faults[:20]), {"calls of each write that was tried throughout": calls})
 
 
-def _one(app: InProcess, failing: _Failing, asked: Asked, at: int, for_good: bool) -> list[str]:
+def _one(app: InProcess, failing: _Failing, asked: Asked, at: int, for_good: bool) -> tuple[bool, list[str]]:
+    """One write of which a call fails: whether it came to its end before that call, and what was wrong."""
     method, path, body, headers = asked
-    failing.begin(0, False)
-    before = app.ask("GET", "/v1/keys").headers, _head(failing)
+    before = _head(failing)
     failing.begin(at, for_good)
     answer = app.ask(method, path, body, **headers)
-    failed = failing.failed
+    untouched = not failing.failed
     stranger = None if not for_good else _stranger(app, path, method, body)
-    failing.at = 0
+    failing.end()
     what = f"{method} {path}, call {at} fails {'for good' if for_good else 'once'}"
     faults = []
-    moved = _head(failing) != before[1]
-    if answer.status_code not in (200, 201, 503, 507) or (not failed and answer.status_code >= 400):
+    moved = _head(failing) != before
+    if answer.status_code not in (200, 201, 503, 507) or (untouched and answer.status_code >= 400):
         faults.append(f"{what}: answered {answer.status_code}: {answer.text[:300]}")
     if moved != (answer.status_code < 400):
         faults.append(f"{what}: answered {answer.status_code}, and the head has {'' if moved else 'not '}moved")
@@ -136,8 +137,7 @@ def _one(app: InProcess, failing: _Failing, asked: Asked, at: int, for_good: boo
         failing.engines.writing, failing.engines.reading, failing.engines.passing)]
     if any(out):
         faults.append(f"{what}: connections stayed out of their pools: {out}")
-    failing.failed = failed
-    return faults
+    return untouched, faults
 
 
 def _stranger(app: InProcess, path: str, method: str, body: dict[str, Any]) -> int:
@@ -162,4 +162,4 @@ def _checked_out(engine: Any) -> int:
 
 PROGRAMME = Programme(
     "nth_failure", "T25", "whichever call to the database fails, the answer says so, and nothing is half done",
-    "failures", 150, 3_000, run, sabotages=("half_commit",))
+    "failures", 150, 3_000, run, sabotages=("half_commit", "refused_commits_stay_open"))
