@@ -1,11 +1,11 @@
 """Bad clients: half-sent requests, silence, trickles, bad chunks, cut bodies, resets, answers that nobody reads.
 
 Raw sockets against the server as `seamcost serve` starts it, while a till polls. What must hold: the till is served
-throughout; no answer of 5xx but 501 for a transfer coding that is not known; a request that did not come whole records
-nothing; nobody gets another's answer; descriptors and threads of the workers come back. Against as many half-sent
-requests as there are threads a server of threads can only wait until it hangs up on their silence: that case says for
-how long the till waited, and holds it to the server's own bound. A trickle is silent never: behind the proxy of
-docker/ no half of a request reaches the workers at all.
+throughout; no answer of 5xx but 501 for a transfer coding that is not known and 505 for a version that is none; a
+request that did not come whole records nothing; nobody gets another's answer; descriptors and threads of the workers
+come back. Against as many half-sent requests as there are threads a server of threads can only wait until it hangs up
+on their silence: that case says for how long the till waited, and holds it to the server's own bound. A trickle is
+silent never: behind the proxy of docker/ no half of a request reaches the workers at all.
 
 Source: RFC 9112 sections 2.2 (framing of the message), 6.1 to 6.3 (lengths), 7.1 (chunks), 9.3 (pipelining); RFC 9110
 section 10.1.1 (Expect).
@@ -289,7 +289,7 @@ CASES: dict[str, Case] = {
     "whole": framing(_LENGTH, statuses=(201,), stored=True),
     "length too long, then closed": framing("Content-Length: 99", ends=True),
     "length too short": framing("Content-Length: 5"),
-    "length twice, alike": framing(_LENGTH, _LENGTH, statuses=(400, 201), stored=False),
+    "length twice, alike": framing(_LENGTH, _LENGTH),
     "length twice, unlike": framing(_LENGTH, "Content-Length: 5"),
     "length below zero": framing("Content-Length: -1"), "length with a plus": framing("Content-Length: +16"),
     "length no number": framing("Content-Length: 1e1"), "length in hex": framing("Content-Length: 0x10"),
