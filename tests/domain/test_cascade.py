@@ -230,3 +230,19 @@ def test_a_by_product_without_a_credit_value_leaves_material_unknown_and_labour_
         a_main("topside-cap", "0.5"), a_by_product("tallow", "0.5", None), labour_minutes_per_kg=Decimal(5)))
     assert codes(costing.material_gaps(CAP)) == [("missing_value", "tallow")]
     assert costing.labour(CAP) == 4
+
+
+def test_what_is_known_at_least_is_of_a_portion_with_its_allowance() -> None:
+    """By hand: half a kg at 8.00 and something without a price, with 10 per cent, over 4 portions: 4.00 x 1.1 / 4."""
+    costing = costed(an_ingredient("flour"), an_ingredient("saffron"), a_price("8.00", ingredient="flour"), a_dish(
+        "bun", a_line("ingredient flour", "0.5"), a_line("ingredient saffron"), portions="4", allowance_percent="10"))
+    assert costing.material(("dish", "bun")) is None
+    assert costing.known_material(("dish", "bun")) == Fraction("1.1")
+
+
+def test_what_either_channel_lacks_is_told_of_both() -> None:
+    """No price for material, no rate for labour: one of each, and not what they share."""
+    costing = costed(an_ingredient("flour"), a_dish("bun", a_line("ingredient flour"), labour_minutes="3"),
+                     settings=some_settings(labour_rate_per_hour=None))
+    assert [gap.code for gap in costing.gaps(("dish", "bun"))] == ["no_price", "no_labour_rate"]
+    assert [gap.code for gap in costing.material_gaps(("dish", "bun"))] == ["no_price"]

@@ -97,7 +97,8 @@ def test_a_percent_is_held_against_its_target_as_published(food_cost: str, withi
 def test_a_menu_price_of_zero_has_no_percentages_and_is_found() -> None:
     figures = margin("2", menu_price="0")
     published = figures.as_published()
-    assert [finding.code for finding in figures.findings] == ["zero_menu_price"]
+    assert [(finding.code, finding.kind, finding.record) for finding in figures.findings] == [
+        ("zero_menu_price", "dish", figures.dish.code)]
     assert (published["price_before_tax"], published["gross_profit"]) == ("0.0000", "-2.0000")
     assert published["food_cost_percent"] is published["gross_profit_percent"] is published["within_target"] is None
     assert published["status"] == "complete"
