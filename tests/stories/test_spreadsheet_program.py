@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.stories.expected_figures import expected_costs, kitchen_on, with_price
-from tests.stories.linked_sheets import GERMAN, LinkedSheets, Rows, linked_sheets
+from tests.stories.linked_sheets import COMPUTED, GERMAN, LinkedSheets, Rows, linked_sheets
 from tests.stories.running_service import MONDAY, WEDNESDAY, RunningService
 
 CAP = "grilled-cap"
@@ -80,6 +80,19 @@ def test_a_table_opens_by_its_address_with_point_or_comma_and_umlauts_whole(
     assert sheets.opened(european, ";", GERMAN) == sheets.opened(by_tab, "\t", GERMAN) == rows
     assert next(row[1] for row in rows if row[0] == "bouef") == "Bœuf à l’Ümlaut"
     assert all(isinstance(value, Decimal) for value in food_costs(rows).values())
+
+
+def test_text_that_looks_like_a_formula_is_shown_and_never_computed(
+    service: RunningService, sheets: LinkedSheets
+) -> None:
+    """The program is told to compute what looks like a formula, which it does not of itself."""
+    typed = {"odd-sum": "=1+1", "odd-link": '=HYPERLINK("http://192.0.2.1","x")', "odd-minus": "-2+3"}
+    for code, name in typed.items():
+        service.admin.keep(f"/v1/dishes/{code}", {"name": name, "portions": "1", "menu_price": "20", "lines": [
+            {"ingredient": "butter", "quantity": "10", "unit": "g"}]})
+    table, _ = a_feed(service)
+    rows = sheets.opened(table, reading=COMPUTED)
+    assert {row[0]: row[1] for row in rows if row[0] in typed} == {code: f"'{name}" for code, name in typed.items()}
 
 
 def test_a_cell_computes_with_a_single_figure_and_asks_again_when_its_address_changes(
