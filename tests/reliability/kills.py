@@ -90,4 +90,4 @@ def _kill_database(service: Served, database: DurablePostgres | None) -> float:
 
 PROGRAMME = Programme(
     "kills", "T22", "no acknowledged write is lost by kill -9, none half done, none doubled", "kills", 60, 500, kills,
-    sabotages=("half_commit",))
+    sabotages=("half_commit", "skipped_fsync"))

@@ -147,4 +147,5 @@ def _revoke(settings: Settings, secret: str) -> None:
 
 
 PROGRAMME = Programme(
-    "reads_during_imports", "T10", "reads stay fast while files are parsed", "polls", 150, 30_000, run)
+    "reads_during_imports", "T10", "reads stay fast while files are parsed", "polls", 150, 30_000, run,
+    sabotages=(KEY_REVOKED,))

@@ -16,10 +16,12 @@ from typing import Any
 
 import numpy as np
 from sqlalchemy import event
+from xlsxwriter.worksheet import Worksheet
 
 from service.domain import rounding, settle
 from service.persistence import (
     backup,
+    database_faults,
     engines,
     postgresql_engine,
     remembering,
@@ -32,7 +34,7 @@ from service.persistence.allowances import SqlBookings
 from service.persistence.column_types import Millionths
 from service.persistence.ledger import SqlLedger
 from service.persistence.write_work import SqlWriteWork
-from service.rest import api_keys, paging
+from service.rest import api_keys, csv_answers, paging
 from service.use_cases import asking_key, conditions, network_checks
 
 Put = Callable[[Any, str, Any], None]
@@ -81,12 +83,23 @@ def half_commit(put: Put) -> None:
 
     def later(connection: Any, *arguments: Any) -> Any:
         connection.exec_driver_sql("COMMIT")
-        time.sleep(0.005)
+        time.sleep(0.02)
         if connection.dialect.name == "sqlite":
             connection.exec_driver_sql("BEGIN IMMEDIATE")
         return store(connection, *arguments)
 
     put(write_work, "store_records", later)
+
+
+def refused_commits_stay_open(put: Put) -> None:
+    """A commit that the database refuses is not undone: on SQLite its lock goes back to the pool with it."""
+    put(engines, "_nothing_left_open", lambda _connection: contextlib.nullcontext())
+
+
+def a_full_disk_is_a_defect(put: Put) -> None:
+    """Nobody knows what the database means when its disk is full."""
+    put(database_faults, "_is_full", lambda _error: False)
+    put(database_faults, "_is_our_mistake", lambda error, _not_now: "full" in str(error))
 
 
 def lost_write(put: Put) -> None:
@@ -196,12 +209,12 @@ def float_rounding(put: Put) -> None:
 
 
 def last_digits(put: Put) -> None:
-    """PostgreSQL's amounts come back without what stands behind the point."""
+    """PostgreSQL's amounts come back with two decimals."""
     whole = Millionths.process_result_value
 
     def cut(self: Millionths, value: Any, dialect: Any) -> Any:
         shorter = dialect.name == "postgresql" and value is not None
-        return whole(self, value // 1_000_000 * 1_000_000 if shorter else value, dialect)
+        return whole(self, value // 10_000 * 10_000 if shorter else value, dialect)
 
     put(Millionths, "process_result_value", cut)
 
@@ -247,6 +260,16 @@ class _Anything(str):
     __hash__ = str.__hash__
 
 
+def no_formula_guard(put: Put) -> None:
+    """Text goes out as CSV as it was typed."""
+    put(csv_answers, "_FORMULA_STARTS", ())
+
+
+def texts_that_compute(put: Put) -> None:
+    """A workbook takes text for what it looks like: a formula, a link, a number."""
+    put(Worksheet, "write_string", lambda self, row, column, text, look=None: self.write(row, column, text, look))
+
+
 def chain_not_hashed(put: Put) -> None:
     """Whoever verifies takes every hash for the right one."""
     put(verifying, "revision_hash", lambda *_: _Anything())
@@ -258,10 +281,11 @@ def rows_not_compared(put: Put) -> None:
 
 
 SWITCHES: Mapping[str, Callable[[Put], None]] = {each.__name__: each for each in (
-    unsafe_transactions, stale_decisions, skipped_fsync, half_commit, lost_write, lost_bump, no_if_match,
-    no_idempotency, no_scope_check, one_scope_changed, expired_keys_open, keys_found_by_their_id, unpinned_pages,
-    unsigned_cursors, no_loop_check, float_rounding, last_digits, backup_without_one_view, chain_not_hashed,
-    rows_not_compared, allowances_apart)}
+    unsafe_transactions, stale_decisions, skipped_fsync, half_commit, refused_commits_stay_open,
+    a_full_disk_is_a_defect, lost_write, lost_bump, no_if_match, no_idempotency, no_scope_check, one_scope_changed,
+    expired_keys_open, keys_found_by_their_id, unpinned_pages, unsigned_cursors, no_loop_check, float_rounding,
+    last_digits, backup_without_one_view, no_formula_guard, texts_that_compute, chain_not_hashed, rows_not_compared,
+    allowances_apart)}
 
 
 def everywhere(put: Put, there: Any, instead: Any) -> None:

@@ -10,8 +10,3 @@ def test_whichever_call_fails_the_answer_says_so_and_nothing_is_half_done(databa
     verdict = short_form(PROGRAMME, database_url, tmp_path)
     assert verdict.passed, verdict.faults
     assert verdict.cases > 50
-
-
-def test_a_write_that_commits_by_halves_is_found_out(sqlite_url: str, tmp_path: Path) -> None:
-    verdict = short_form(PROGRAMME, sqlite_url, tmp_path, 30, "half_commit")
-    assert any("answered 503, and the head has moved" in fault for fault in verdict.faults)
