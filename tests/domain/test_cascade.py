@@ -246,3 +246,12 @@ def test_what_either_channel_lacks_is_told_of_both() -> None:
                      settings=some_settings(labour_rate_per_hour=None))
     assert [gap.code for gap in costing.gaps(("dish", "bun"))] == ["no_price", "no_labour_rate"]
     assert [gap.code for gap in costing.material_gaps(("dish", "bun"))] == ["no_price"]
+
+
+def test_a_value_at_the_split_off_is_shared_on_before_the_finished_one() -> None:
+    """By hand: 14.00 a kg over 0.5 x 10 (not 16) and 0.5 x 20 is 14 x 10 / 15 for the first."""
+    seamed = a_breakdown(a_main("cap", "0.5", "16", split_off_value="10"), a_main("roast", "0.5", "20"),
+                         method=Method.MARKET_VALUE)
+    costing = costed(a_primal(), a_price("14.00"), seamed, a_dish("plate", a_line("cut cap"), a_line("cut roast")))
+    assert costing.material(("cut", "cap")) == Fraction(140, 15)
+    assert costing.material(("cut", "roast")) == Fraction(280, 15)
