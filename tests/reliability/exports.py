@@ -10,8 +10,8 @@ plain, no cell is longer than a spreadsheet's. The writers by themselves get wha
 
 With OPENED_FROM cases or more a real spreadsheet program, LibreOffice, opens the tables too. A case is a text.
 
-Source: RFC 4180; OWASP on CSV injection, for what starts a formula; ECMA-376 part 1, 22.9.2.19 (ST_Xstring, for how a
-text holds what XML cannot); 32 767 characters of a cell: "Excel specifications and limits", from memory.
+Source: RFC 4180; OWASP on CSV injection, for what starts a formula; ECMA-376 part 1, ST_Xstring, for how a text
+holds what XML cannot; 32 767 characters of a cell: "Excel specifications and limits", from memory.
 """
 
 import csv
@@ -43,11 +43,11 @@ OPENED_FROM = 2_000
 TEXT_COLUMNS = frozenset(("name", "section", "pos_code"))
 KEYS = {"dish-costs": "dish", "recipe-costs": "recipe"}
 FORMS = (("comma", "point", ","), ("semicolon", "comma", ";"), ("tab", "comma", "\t"))
-_STARTS = ("=1+1", "=cmd|' /C calc'!A0", "+1", "-2+3", "@SUM(1)", '=HYPERLINK("http://192.0.2.1","x")', "'=1+1", "''",
-           "＝1+1", "＠A1", "\t=1+1", "\r=1", "\n=1", '"', '""', '","', ";", "a;b", "a,b", "a\tb", "#N/A", "#REF!",
-           "2026-03-04", "4/3", "1-2", "1e5", "007", "1,5", "12.50", "TRUE", "00:30", "_x0041_", "a\nb", "a\r\nb",
-           "\u202eabc", "\u200fשלום", "\u2066x\u2069", "\ufeffx", "e\u0301", "\U0001f969", "\ud800", "x\udfff", "a\0b",
-           "\x01", "\x7f", "\u0085", "\u2028", "\ufffe", "x" * 120, "=" + "9" * 119)
+_STARTS = ("=1+1", "=cmd|' /C calc'!A0", "+1", "-2+3", "@SUM(1)", '=HYPERLINK("http://sheets.example","x")', "'=1+1",
+           "''", "＝1+1", "＠A1", "\t=1+1", "\r=1", "\n=1", '"', '""', '","', ";", "a;b", "a,b", "a\tb", "#N/A",
+           "#REF!", "2026-03-04", "4/3", "1-2", "1e5", "007", "1,5", "12.50", "TRUE", "00:30", "_x0041_", "a\nb",
+           "a\r\nb", "\u202eabc", "\u200fשלום", "\u2066x\u2069", "\ufeffx", "e\u0301", "\U0001f969", "\ud800",
+           "x\udfff", "a\0b", "\x01", "\x7f", "\u0085", "\u2028", "\ufffe", "x" * 120, "=" + "9" * 119)
 TEXTS = st.one_of(
     st.sampled_from(_STARTS), st.text(max_size=120),
     st.builds(str.__add__, st.sampled_from(_STARTS), st.text(max_size=40)),

@@ -128,5 +128,5 @@ def _forged(client: FlaskClient, headers: list[dict[str, str]], seed: int) -> It
 
 
 PROGRAMME = Programme(
-    "paging", "T15", "a list walked while others write is the list as it stood", "rows", 60, 20_000, run,
+    "paging", "T15", "a list walked while others write is the list as it stood", "rows", 60, 5_000, run,
     sabotages=("unpinned_pages", "unsigned_cursors"))

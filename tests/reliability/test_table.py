@@ -6,10 +6,12 @@ from pathlib import Path
 import pytest
 
 from tests.reliability.every_programme import PROGRAMMES
+from tests.reliability.sabotage import SWITCHES
 
 TOP = Path(__file__).parents[2]
 ROWS = [f"T{number:02}" for number in range(1, 36)]
 NAMED = re.compile(r"`(tests/[\w/]+\.py)(?:::(\w+))?`")
+WORD = re.compile(r"`(\w+)`")
 COMMAND = re.compile(r"`python -m tests\.reliability (\w+)[^`]*`")
 
 
@@ -51,3 +53,11 @@ def test_every_part_has_a_short_form_that_its_row_names(programme) -> None:
     assert f"`tests/reliability/test_{programme.name}.py`" in TABLE[programme.row]
     assert programme.short > 0
     assert programme.long >= programme.short
+
+
+def test_the_table_of_switches_says_which_parts_turn_red_for_each() -> None:
+    section = (TOP / "DEVELOPERS.md").read_text().partition("| switch | what it breaks | red |")[2].partition("\n\n")[0]
+    parts = {each.name: set(each.sabotages) & set(SWITCHES) for each in PROGRAMMES}
+    said = {(switch, part) for line in section.splitlines() if (cells := line.split("|"))[2:]
+            for switch in WORD.findall(cells[1]) for part in WORD.findall(cells[3]) if part in parts}
+    assert said == {(switch, part) for part, switches in parts.items() for switch in switches}

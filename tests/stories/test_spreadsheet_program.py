@@ -86,7 +86,7 @@ def test_text_that_looks_like_a_formula_is_shown_and_never_computed(
     service: RunningService, sheets: LinkedSheets
 ) -> None:
     """The program is told to compute what looks like a formula, which it does not of itself."""
-    typed = {"odd-sum": "=1+1", "odd-link": '=HYPERLINK("http://192.0.2.1","x")', "odd-minus": "-2+3"}
+    typed = {"odd-sum": "=1+1", "odd-link": '=HYPERLINK("http://sheets.example","x")', "odd-minus": "-2+3"}
     for code, name in typed.items():
         service.admin.keep(f"/v1/dishes/{code}", {"name": name, "portions": "1", "menu_price": "20", "lines": [
             {"ingredient": "butter", "quantity": "10", "unit": "g"}]})
