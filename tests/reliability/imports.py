@@ -145,7 +145,7 @@ def _prepare(database_url: str) -> None:
 def _kill_on(service: Served, stop: threading.Event, chance: random.Random, kills: list[str], importer: Importer
              ) -> None:
     try:
-        while not stop.wait(chance.uniform(0, 0.4)):
+        while not stop.wait(chance.uniform(0.1, 0.6)):
             if len(kills) % MASTER_EVERY == MASTER_EVERY - 1:
                 service.kill_all()
                 service.start()
