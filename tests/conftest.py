@@ -11,11 +11,16 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from service.persistence.engines import Engines, open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from tests.postgres import NoPostgres, PostgresServer, running_server
+
+# How fast an example is made or run says how busy the machine is, and is no finding.
+settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("unhurried")
 
 
 class SettableClock:
