@@ -1,7 +1,8 @@
 """The worker's kitchen: the latest one read is kept, and advanced when the ledger has moved on.
 
 Beside it one from before is kept. Figures are read at the revision that moved one last, suppliers' items at the head:
-without the second, a ledger whose head moves no figure would be loaded whole at every other request.
+without the second, a ledger whose head moves no figure would be loaded whole at every other request. And the last few
+that were read whole are kept, since who walks a list page by page asks for its revision again, whoever writes meanwhile.
 
 Thread-safe. One thread builds at a time; the others wait for what it builds instead of building it again.
 """
@@ -17,20 +18,27 @@ from service.persistence.entry_reading import figures_at
 from service.persistence.kitchen_reading import KnownKitchen, advance, load
 
 
+KEPT_OF_EARLIER = 3
+
+
 class KitchenKeeper:
-    """Keeps the kitchen of the latest revision asked for, and one from before."""
+    """Keeps the kitchen of the latest revision asked for, one from before, and the last few read whole for those who
+    asked for an earlier one."""
 
     def __init__(self) -> None:
         self._lock = Lock()
         self._kept: KnownKitchen | None = None
         self._before: Kitchen | None = None
+        self._earlier: Mapping[int, Kitchen] = {}
 
     def kept(self, revision: int) -> Kitchen | None:
         """A kept kitchen, when it is of that very revision: no statement, no lock."""
         known, before = self._kept, self._before
         if known is not None and known.kitchen.revision == revision:
             return known.kitchen
-        return before if before is not None and before.revision == revision else None
+        if before is not None and before.revision == revision:
+            return before
+        return self._earlier.get(revision)
 
     def at(self, connection: Connection, revision: int) -> Kitchen:
         """The kitchen as known at `revision`, which must be committed; a later one than the kept one is kept."""
@@ -44,8 +52,14 @@ class KitchenKeeper:
             if known is None or revision > known.kitchen.revision:
                 self._kept = load(connection, revision) if known is None else self._later(connection, known, revision)
                 return self._kept.kitchen
-            self._before = load(connection, revision).kitchen
-            return self._before
+            return self._read_whole(connection, revision)
+
+    def _read_whole(self, connection: Connection, revision: int) -> Kitchen:
+        """An earlier one. Those kept are another mapping each time: readers take no lock."""
+        found = load(connection, revision).kitchen
+        last = list(self._earlier.items())[1 - KEPT_OF_EARLIER:]
+        self._earlier = {**dict(last), revision: found}
+        return found
 
     def known(self, revision: int) -> KnownKitchen | None:
         """The kept kitchen of that very revision for another to advance: with a numbering of its own."""
