@@ -18,8 +18,9 @@ from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from tests.postgres import NoPostgres, PostgresServer, running_server
 
-# How fast an example is made or run says how busy the machine is, and is no finding.
-settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# How fast an example is made or run says how busy the machine is, and is no finding. Where more examples than these are
+# worth their time a test says so.
+settings.register_profile("unhurried", max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("unhurried")
 
 

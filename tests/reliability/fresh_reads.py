@@ -135,5 +135,5 @@ def _by(client: Client) -> dict[str, str]:
     return {"Authorization": f"Bearer {client.key}"}
 
 
-PROGRAMME = Programme("fresh_reads", "T09", "a till never reads the past", "pairs", 120, 10_000, run,
+PROGRAMME = Programme("fresh_reads", "T09", "a till never reads the past", "pairs", 60, 10_000, run,
                       sabotages=("believed_head",))

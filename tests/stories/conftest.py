@@ -17,13 +17,14 @@ import pytest
 from service import wiring
 from service.cli.demo_kitchen import demo_requests
 from service.settings import Settings
+from tests.one_engine import leave_out
 from tests.postgres import PostgresServer
 from tests.stories.running_service import WEDNESDAY, WORKERS, RunningService, a_key, running_service, set_clock
 
 OLDEST_CURL = (7, 76)
 
 
-ON_BOTH_ENGINES = frozenset(f"test_{name}" for name in ("acceptance_races", "following_the_feed", "ledger"))
+ON_BOTH_ENGINES = frozenset(f"test_{name}" for name in ("acceptance_races", "ledger"))
 """What is about writes at once and their order runs on both engines. Of the other stories, which an engine has little
 part in, PostgreSQL is enough in every run, since tests/rest, tests/cli and tests/web run on SQLite, and tests/use_cases
 and tests/persistence on both; SEAMCOST_EVERY_ENGINE has them all run on both."""
@@ -31,13 +32,7 @@ and tests/persistence on both; SEAMCOST_EVERY_ENGINE has them all run on both.""
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out what runs on one engine alone, on the other."""
-    if os.environ.get("SEAMCOST_EVERY_ENGINE"):
-        return
-    left_out = [item for item in items if item.path.parent.name == "stories" and item.path.stem not in ON_BOTH_ENGINES
-                and "sqlite" in getattr(getattr(item, "callspec", None), "params", {}).values()]
-    config.hook.pytest_deselected(items=left_out)
-    gone = set(map(id, left_out))
-    items[:] = [item for item in items if id(item) not in gone]
+    leave_out("sqlite", "stories", ON_BOTH_ENGINES, config, items)
 
 
 @pytest.fixture(scope="session")

@@ -11,11 +11,11 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.node_packages import SECONDS_TO_INSTALL, needs_node
 from tests.stories.running_service import RunningService
-from tests.web.browser import DESK, DESK_DARK, LOOKED_AT, Browser, Window
+from tests.web.browser import DESK, DESK_DARK, Browser, Window, looked_at
 from tests.web.conftest import OpenBrowser
 from tests.web.test_prices_page_for_everybody import COLOURS, WIDEST, hold_to_accessibility, tab_to
 
-WINDOWS = pytest.mark.parametrize("window", LOOKED_AT, ids=lambda window: window.name)
+WINDOWS = pytest.mark.parametrize("window", looked_at(DESK), ids=lambda window: window.name)
 PALETTE = """
 const probe = document.body.appendChild(document.createElement('i'));
 const colours = ['ink', 'soft', 'accent'].map((name) => { probe.style.color = `var(--${name})`;

@@ -10,12 +10,12 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.node_packages import SECONDS_TO_INSTALL, needs_node
 from tests.stories.running_service import RunningService, a_key
-from tests.web.browser import DESK, DESK_DARK, LOOKED_AT, PHONE, Browser, Window
+from tests.web.browser import DESK, DESK_DARK, PHONE, Browser, Window, looked_at
 from tests.web.conftest import OpenBrowser
 from tests.web.priced_kitchen import SHIN, SUPPLIER, TOPSIDE, a_list, written
 from tests.web.prices_page import PricesPage
 
-WINDOWS = pytest.mark.parametrize("window", LOOKED_AT, ids=lambda window: window.name)
+WINDOWS = pytest.mark.parametrize("window", looked_at(DESK), ids=lambda window: window.name)
 WIDEST = "return document.documentElement.scrollWidth - innerWidth"
 COLOURS = "const style = getComputedStyle(document.body); return [style.backgroundColor, style.color]"
 

@@ -19,11 +19,11 @@ from selenium.webdriver.common.print_page_options import PrintOptions
 from service.cli.demo_kitchen import demo_requests
 from tests.node_packages import SECONDS_TO_INSTALL, needs_node
 from tests.stories.running_service import WEDNESDAY, RunningService
-from tests.web.browser import DESK, LOOKED_AT, Browser, Window
+from tests.web.browser import DESK, PHONE_DARK, Browser, Window, looked_at
 from tests.web.conftest import OpenBrowser
 from tests.web.test_prices_page_for_everybody import WIDEST, hold_to_accessibility, tab_to
 
-WINDOWS = pytest.mark.parametrize("window", LOOKED_AT, ids=lambda window: window.name)
+WINDOWS = pytest.mark.parametrize("window", looked_at(PHONE_DARK), ids=lambda window: window.name)
 TOPSIDE, LONG = "/primals/beef-topside", "/primals/whole-hind"
 PAPERS = {"A4": (21.0, 29.7), "Letter": (21.59, 27.94)}
 """Centimetres."""

@@ -11,12 +11,12 @@ from selenium.webdriver.common.keys import Keys
 
 from tests.node_packages import SECONDS_TO_INSTALL, needs_node
 from tests.stories.running_service import RunningService
-from tests.web.browser import DESK, LOOKED_AT, Browser, Window
+from tests.web.browser import DESK, PHONE_DARK, Browser, Window, looked_at
 from tests.web.conftest import OpenBrowser
 from tests.web.test_board_for_everybody import signed_in
 from tests.web.test_prices_page_for_everybody import WIDEST, hold_to_accessibility, tab_to
 
-WINDOWS = pytest.mark.parametrize("window", LOOKED_AT, ids=lambda window: window.name)
+WINDOWS = pytest.mark.parametrize("window", looked_at(PHONE_DARK), ids=lambda window: window.name)
 TOPSIDE, CAP = "#p-beef-topside", "#y-topside-seamed-topside-cap"
 SLIDE = "arguments[0].value = arguments[1]; arguments[0].dispatchEvent(new Event('input', {bubbles: true}))"
 

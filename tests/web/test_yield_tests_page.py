@@ -17,11 +17,11 @@ from selenium.webdriver.common.keys import Keys
 from tests.node_packages import SECONDS_TO_INSTALL, needs_node
 from tests.stories.running_service import RunningService, a_key
 from tests.web.block_kitchen import CODE, STEAKS, TRIED, record_block
-from tests.web.browser import DESK, LOOKED_AT, PHONE, Browser, Window
+from tests.web.browser import DESK, PHONE, PHONE_DARK, Browser, Window, looked_at
 from tests.web.conftest import OpenBrowser
 from tests.web.test_prices_page_for_everybody import WIDEST, hold_to_accessibility, tab_to
 
-WINDOWS = pytest.mark.parametrize("window", LOOKED_AT, ids=lambda window: window.name)
+WINDOWS = pytest.mark.parametrize("window", looked_at(PHONE_DARK), ids=lambda window: window.name)
 PAGE, TO_GO_WRONG = f"/yield-tests?breakdown={CODE}", f"/yield-tests?breakdown={TRIED}"
 GOOD = ("1.38", "4.28", "0.64", "0.20")
 """Pounds of 6.66: in line with the tests before."""

@@ -189,7 +189,7 @@ def test_an_attack_opens_nothing_and_leads_nowhere(
     check(provider.token())
     asked = len(provider.receiver.requests)
     token = attack(provider)
-    with caplog.at_level(logging.INFO):
+    with caplog.at_level(logging.INFO, "seamcost.identity"):
         assert check(token) is None
     assert not [request.path for request in provider.receiver.requests[asked:] if request.path != "/keys"
                 and not request.path.startswith("/.well-known")]
