@@ -1,8 +1,8 @@
 """The worker's kitchen: the latest one read is kept, and advanced when the ledger has moved on.
 
 Beside it one from before is kept. Figures are read at the revision that moved one last, suppliers' items at the head:
-without the second, a ledger whose head moves no figure would be loaded whole at every other request. And the last few
-that were read whole are kept, since who walks a list page by page asks for its revision again, whoever writes meanwhile.
+without the second, a ledger whose head moves no figure would be loaded whole at every other request. The last few that
+were read whole are kept too: who walks a list page by page asks for its revision again, whoever writes meanwhile.
 
 Thread-safe. One thread builds at a time; the others wait for what it builds instead of building it again.
 """
@@ -16,7 +16,6 @@ from sqlalchemy import Connection
 from service.domain.kitchen import Kitchen
 from service.persistence.entry_reading import figures_at
 from service.persistence.kitchen_reading import KnownKitchen, advance, load
-
 
 KEPT_OF_EARLIER = 3
 
