@@ -2,7 +2,7 @@
 
 import gzip
 import json
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -26,15 +26,15 @@ from tests.persistence.writing import CHEF, record, take_back
 from tests.sold import a_comp, a_sale, a_sales_day
 
 
-@pytest.fixture
-def filled(ledger, clock):
+def fill(ledger, now):
+    """A ledger with rows in every table that a backup holds."""
     record(ledger, *EVERYTHING)
     record(ledger, a_price("123456789012.345678"))
     with ledger.write(CHEF) as work:
         take_back(work, work.kitchen().prices["beef-topside"][0])
     with ledger.write(CHEF, moves_figures=False) as work:
         work.next_mark(Entry("created", "key", "k1", {"name": "till"}))
-        work.add_key(AccessKey("k1", "till", ("costs:read",), clock(), None, None, None), "ab" * 32)
+        work.add_key(AccessKey("k1", "till", ("costs:read",), now, None, None, None), "ab" * 32)
         sold = work.next_mark(Entry("record_sales", "sales", "2026-03-01", {"lines": 2}))
         work.sales.keep(a_sales_day(date(2026, 3, 1), a_sale("1042", "2.5", "-45.825"), a_comp("7"), made=sold))
     change(ledger, propose(ledger, TOPSIDE, UNREAD), **accepted(2, prices={1: "2-1"}))
@@ -42,6 +42,23 @@ def filled(ledger, clock):
     with ledger.write(CHEF) as work:
         work.remember_layout("fenmoor", LAYOUT)
     return ledger
+
+
+@pytest.fixture
+def filled(ledger, clock):
+    return fill(ledger, clock())
+
+
+@pytest.fixture(scope="module")
+def whole_lines(sqlite_template, tmp_path_factory):
+    """The lines of a backup, made once for all who damage it."""
+    folder, now = tmp_path_factory.mktemp("whole"), datetime(2026, 3, 2, 10, tzinfo=UTC)
+    (folder / "ledger.db").write_bytes(sqlite_template.read_bytes())
+    engines = open_engines(f"sqlite:///{folder / 'ledger.db'}")
+    fill(SqlLedger(engines, lambda: now), now)
+    backup(engines, folder / "b")
+    engines.dispose()
+    return (folder / "b").read_text(encoding="utf-8").splitlines(keepends=True)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -145,11 +162,9 @@ def revouched(lines):
                                  "another schema", "a row of no table", "a row too short", "no JSON", "empty",
                                  "an amount that is none, vouched for anew",
                                  "an entry of no revision, vouched for anew"])
-def test_a_damaged_backup_leaves_the_ledger_empty(filled, engines, other, tmp_path, how):
+def test_a_damaged_backup_leaves_the_ledger_empty(whole_lines, other, tmp_path, how):
     path = tmp_path / "b"
-    backup(engines, path)
-    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
-    path.write_text("".join(damaged(lines, how)), encoding="utf-8")
+    path.write_text("".join(damaged(whole_lines, how)), encoding="utf-8")
     with pytest.raises(BackupDamaged):
         restore(other, path)
     assert SqlLedger(other).head().revision == 0
@@ -171,11 +186,9 @@ RESEMBLING = {
 }
 
 
-def test_what_only_resembles_a_ledger_s_own_value_is_refused(filled, engines, other, tmp_path):
+def test_what_only_resembles_a_ledger_s_own_value_is_refused(whole_lines, other, tmp_path):
     """Vouched for anew each time; columns would take each for the value that it resembles, or for another."""
-    path = tmp_path / "b"
-    backup(engines, path)
-    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    path, lines = tmp_path / "b", whole_lines
     for how, (value, resembling) in RESEMBLING.items():
         place = next((number for number, line in enumerate(lines) if value in line), None)
         assert place is not None, how

@@ -13,7 +13,7 @@ import requests
 
 from tests.stories.running_service import Client, RunningService
 
-ROUNDS = int(os.environ.get("SEAMCOST_RACES", "30"))
+ROUNDS = int(os.environ.get("SEAMCOST_RACES", "15"))
 ITEMS = ("beef-topside", "whole-salmon", "beef-bones")
 
 

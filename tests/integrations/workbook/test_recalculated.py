@@ -29,7 +29,7 @@ from tests.integrations.workbook.live_program import Cells, LiveProgram
 from tests.integrations.workbook.published_cells import FIRST_AT, HEADERS_AT, Figure, all_figures, rows_of
 from tests.kitchens import kitchens
 
-KITCHENS = int(os.environ.get("SEAMCOST_WORKBOOK_KITCHENS", "20"))
+KITCHENS = int(os.environ.get("SEAMCOST_WORKBOOK_KITCHENS", "12"))
 NO_SHRINKING = (Phase.explicit, Phase.reuse, Phase.generate)
 FEW = 0.1
 """Of all figures, the part that may lie on a tie: recorded amounts are round, so that a few in a hundred do."""
