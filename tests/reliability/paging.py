@@ -28,7 +28,8 @@ from tests.reliability.sabotage import broken
 ASKER = Asker("cli", "paging", "paging")
 LIST, WRITERS, WALKS, FORGED = "/v1/ingredients", 3, 3, 40
 LEAST_A_PAGE, MOST_PAGES, AT_ONCE = 5, 20, 1_000
-"""Rows of a page, unless a walk would have more pages than that; rows that are recorded in one revision."""
+"""Rows of a page, unless a walk would have more pages than that; rows that are recorded in one revision, and the most
+of a page."""
 BODY = {"name": "A", "kind": "dry goods", "base_unit": "kg"}
 
 
@@ -77,7 +78,7 @@ def _write(client: FlaskClient, headers: dict[str, str], writer: int, seed: int,
 def _walked(client: FlaskClient, headers: dict[str, str], lasting: list[str], times: list[list[float]]
             ) -> Iterator[str]:
     rows, first, cursor = list[dict[str, Any]](), None, ""
-    a_page = max(LEAST_A_PAGE, len(lasting) // MOST_PAGES)
+    a_page = min(max(LEAST_A_PAGE, len(lasting) // MOST_PAGES), AT_ONCE)
     times.append([])
     while cursor is not None:
         begun = time.perf_counter()
@@ -128,5 +129,5 @@ def _forged(client: FlaskClient, headers: list[dict[str, str]], seed: int) -> It
 
 
 PROGRAMME = Programme(
-    "paging", "T15", "a list walked while others write is the list as it stood", "rows", 60, 5_000, run,
+    "paging", "T15", "a list walked while others write is the list as it stood", "rows", 60, 20_000, run,
     sabotages=("unpinned_pages", "unsigned_cursors"))
