@@ -146,6 +146,8 @@ def damaged(lines, how):
         return revouched([line.replace("123456789012.345678", "dear") for line in lines])
     if how == "an entry of no revision, vouched for anew":
         return revouched([line.replace("[3,1,", "[33,1,", 1) for line in lines])
+    if how == "a table announced again at the end, without a row":
+        return revouched([*lines[:-1], lines[1], lines[-1]])
     if how == "no JSON":
         return ["something else\n"]
     return []
@@ -161,6 +163,7 @@ def revouched(lines):
 @pytest.mark.parametrize("how", ["cut short", "a price changed", "a document changed, vouched for anew",
                                  "another schema", "a row of no table", "a row too short", "no JSON", "empty",
                                  "an amount that is none, vouched for anew",
+                                 "a table announced again at the end, without a row",
                                  "an entry of no revision, vouched for anew"])
 def test_a_damaged_backup_leaves_the_ledger_empty(whole_lines, other, tmp_path, how):
     path = tmp_path / "b"
