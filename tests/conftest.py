@@ -4,7 +4,6 @@
 session (and once per worker under pytest-xdist), so a fresh ledger costs some milliseconds.
 """
 
-import gc
 import os
 import shutil
 from collections.abc import Iterator
@@ -15,6 +14,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from service.persistence.engines import Engines, open_engines
+from service.persistence.kitchen_keeping import collect_less_often
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from tests.postgres import NoPostgres, PostgresServer, running_server
@@ -26,7 +26,7 @@ settings.load_profile("unhurried")
 
 
 # What is collected stays: at Python's own thresholds a fifth of that time goes into walking over it.
-gc.set_threshold(50_000, 50, 100)
+collect_less_often()
 
 
 class SettableClock:
