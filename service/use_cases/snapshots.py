@@ -205,9 +205,8 @@ class Snapshots:
             del self._kept[older[0]]
 
 
-def position_asked(
-    ledger: Ledger, head: Head, today: date, as_of: date | None, known_at: int | None, costs_only: bool
-) -> Position:
+def position_asked(ledger: Ledger, head: Head, today: date, as_of: date | None, known_at: int | None,
+                   costs_only: bool) -> Position:
     """The position of a question: as of a day (today), as known at a revision (the head).
 
     Raises:  WrongValue above the head; NotAllowed for what a key with `costs:read` alone may not look back at.
