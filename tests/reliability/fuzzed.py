@@ -18,7 +18,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import unquote, urlsplit
 
 from service import wiring
 from service.cli.demo_kitchen import demo_requests
@@ -150,8 +150,13 @@ def _one(asking: Asking, requests: Requests, request: Request, service: RunningS
 
 def wrong_with(request: Request, status: int, headers: Mapping[str, str], body: bytes, validator: AnswerValidator
                ) -> Iterator[str]:
-    """What is wrong with an answer, each as a sentence that ends with the request."""
+    """What is wrong with an answer, each as a sentence that ends with the request.
+
+    A server reads paths decoded (PEP 3333, PATH_INFO): one with a slash within a code is another path, of nothing.
+    """
     path = request.target.partition("?")[0]
+    if status == 404 and validator.operation(request.method, unquote(path)) is None:
+        path = unquote(path)
     if status >= 500:
         yield f"{status} {body[:300]!r}: {request.told()}"
         return

@@ -34,3 +34,15 @@ def test_no_request_gets_an_answer_of_5xx_or_an_undocumented_one(sqlite_url: str
 def test_a_wrong_answer_is_told(status: int, media_type: str, body: bytes, whom: str) -> None:
     request = Request("list_suppliers", "/v1/suppliers", "GET", "/v1/suppliers", {}, None, whom, True)
     assert list(wrong_with(request, status, {"Content-Type": media_type}, body, AnswerValidator(DOCUMENT)))
+
+
+@pytest.mark.parametrize(("day", "media_type", "wrong"), [
+    ("2026-11%2F-23", "application/problem+json", 0), ("2026-11%2F-23", "text/html", 1),
+    ("2026-11-23", "application/problem+json", 1)])
+def test_a_slash_within_a_code_makes_another_path_whose_404_is_a_problem(day: str, media_type: str, wrong: int) -> None:
+    problem = {"type": "/docs/problems/not-found", "title": "There is nothing here", "status": 404, "detail": "None.",
+               "instance": f"/v1/sales/{day}", "request_id": "0" * 32}
+    request = Request("keep_sales", "/v1/sales/{business_date}", "PUT", f"/v1/sales/{day}", {}, None, "admin", True)
+    told = list(wrong_with(request, 404, {"Content-Type": media_type}, json.dumps(problem).encode(),
+                           AnswerValidator(DOCUMENT)))
+    assert len(told) == wrong, told
