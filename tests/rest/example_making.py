@@ -32,6 +32,7 @@ from service.use_cases.feed_links import LIVES
 from service.use_cases.feed_links_port import FeedLink
 from service.use_cases.keys import hash_of, key_document
 from service.use_cases.ports import AccessKey, Asker, Entry
+from tests.rest.api_document import DOCUMENT
 from tests.rest.example_webhooks import make_webhook
 
 FOLDER = Path(__file__).parents[2] / "openapi" / "examples"
@@ -93,7 +94,7 @@ def demo_client() -> Iterator[FlaskClient]:
 def answers_of(client: FlaskClient, examples: Examples) -> dict[tuple[str, str], Answered]:
     """The true answer of every example, by operationId and name."""
     served = {operation["operationId"]: (path, method) for path, method, operation
-              in operations(json.loads(wiring.openapi_document()))}
+              in operations(DOCUMENT)}
     in_order = sorted(examples, key=lambda name: (_turn(name, served[name][1]), name))
     return {(name, example["name"]): answered(client, *served[name], example)
             for name in in_order for example in examples[name]}

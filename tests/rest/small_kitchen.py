@@ -18,6 +18,7 @@ from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker, Ledger
 from tests.answer_validator import AnswerValidator
+from tests.rest.api_document import VALIDATOR
 
 Body = dict[str, Any]
 BUILDER = Asker("cli", "builder", "builder")
@@ -69,8 +70,7 @@ def small_kitchen(database: Path) -> Iterator[Kitchen]:
     with wiring.opened_ledger(settings) as ledger:
         app = wiring.app_on(ledger, settings)
         key = create_key(ledger, "admin", ["admin"], None, BUILDER).document["key"]
-        validator = AnswerValidator(json.loads(wiring.openapi_document()))
-        kitchen = Kitchen(ledger, app.test_client(), {"Authorization": f"Bearer {key}"}, validator)
+        kitchen = Kitchen(ledger, app.test_client(), {"Authorization": f"Bearer {key}"}, VALIDATOR)
         for where, body in GOOD.items():
             kitchen.keep(where, body)
         yield kitchen

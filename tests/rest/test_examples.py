@@ -16,15 +16,14 @@ import pytest
 from flask.testing import FlaskClient
 from sqlalchemy import Connection
 
-from service import wiring
 from service.persistence.engines import Engines
 from service.rest.openapi_layer.document import operations
 from service.rest.openapi_layer.examples import Example, load_examples, request_of, without_what_varies
 from tests.answer_validator import AnswerValidator
+from tests.rest.api_document import DOCUMENT, VALIDATOR
 from tests.rest.example_making import FOLDER, Answered, answers_of, demo_client, written
 
 EXAMPLES = load_examples(FOLDER)
-DOCUMENT = json.loads(wiring.openapi_document())
 SERVED = {operation["operationId"]: (path, method) for path, method, operation in operations(DOCUMENT)}
 EACH = [pytest.param(name, example, id=f"{name}-{example['name']}") for name in EXAMPLES for example in EXAMPLES[name]]
 REFUSED_TOO = ("post_price", "keep_recipe", "keep_breakdown", "post_yield_test")
@@ -35,6 +34,9 @@ def strict(document: dict[str, Any]) -> dict[str, Any]:
     schemas = {name: {"unevaluatedProperties": False} | schema if "additionalProperties" not in schema else schema
                for name, schema in document["components"]["schemas"].items()}
     return document | {"components": document["components"] | {"schemas": schemas}}
+
+
+STRICT = AnswerValidator(strict(DOCUMENT))
 
 
 COMMITS: Counter[tuple[str, str]] = Counter()
@@ -108,19 +110,18 @@ def test_an_example_s_answer_has_no_member_that_the_document_does_not_name(name:
     told = example["answer"]
     asked = request_of(path, method, example)
     media_type, body = told.get("media_type", "application/json"), json.dumps(told.get("body"))
-    AnswerValidator(strict(DOCUMENT)).check_answer(
+    STRICT.check_answer(
         method, asked["path"].partition("?")[0], told["status"], media_type,
         body.encode() if "body" in told else b"")
 
 
 def test_an_accepted_body_is_as_the_document_says() -> None:
-    validator = AnswerValidator(DOCUMENT)
     accepted = [(name, example) for name in EXAMPLES for example in EXAMPLES[name]
                 if "body" in example.get("request", {}) and example["answer"]["status"] < 300]
     assert len(accepted) > 10
     for name, example in accepted:
         path, method = SERVED[name]
-        validator.check_accepted(method, request_of(path, method, example)["path"], example["request"]["body"])
+        VALIDATOR.check_accepted(method, request_of(path, method, example)["path"], example["request"]["body"])
 
 
 def test_files_are_as_the_maker_writes_them_and_hold_no_key_that_works() -> None:

@@ -5,18 +5,16 @@ Sources: OWASP API Security Top 10 2023, API3 (broken object property level auth
 
 import csv
 import io
-import json
 import re
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
-from service import wiring
 from service.use_cases.keys import create_key
+from tests.rest.api_document import DOCUMENT
 from tests.rest.small_kitchen import BUILDER, GOOD, PRICE, Kitchen
 
-DOCUMENT: dict[str, Any] = json.loads(wiring.openapi_document())
 WRITES = [(method.upper(), path) for path, item in DOCUMENT["paths"].items() for method, operation in item.items()
           if isinstance(operation, dict) and "application/json" in operation.get("requestBody", {}).get("content", {})]
 KEPT = [path for path in GOOD if path.split("/")[2] in ("suppliers", "ingredients", "breakdowns", "recipes", "dishes")

@@ -4,18 +4,16 @@ the document is what the service holds requests to. Where each limit is, and wha
 Sources: OWASP API Security Top 10 2023, API4 (unrestricted resource consumption); CWE-770.
 """
 
-import json
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
-from service import wiring
 from service.rest.reading import BODY_LIMIT, DEEPEST
+from tests.rest.api_document import DOCUMENT
 from tests.rest.small_kitchen import GOOD, Kitchen
 from tests.rest.test_fields import WRITES, body_of, references
 
-DOCUMENT: dict[str, Any] = json.loads(wiring.openapi_document())
 SPELLED_OUT = {"enum", "const", "format", "$ref", "anyOf", "oneOf"}
 """What bounds a text by itself: words to choose from, or a form (a date, a decimal) that is read to the letter."""
 TOKENS = {"token", "table", "kind", "figure"}

@@ -4,7 +4,6 @@ Source: OpenAPI 3.1.0, "OpenAPI Object"; the names of the fields are those of St
 standardwebhooks signs with the same.
 """
 
-import json
 from datetime import UTC, datetime
 from typing import Any
 
@@ -13,13 +12,12 @@ from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 from standardwebhooks import Webhook
 
-from service import wiring
 from service.domain.webhook import Event
 from service.rest.openapi_layer.document import operations
 from service.rest.problem_table import PROBLEMS
 from service.web.docs_pages import make_docs
+from tests.rest.api_document import DOCUMENT
 
-DOCUMENT: dict[str, Any] = json.loads(wiring.openapi_document())
 WEBHOOKS = DOCUMENT["webhooks"]
 FIELDS = [DOCUMENT["components"]["parameters"][each["$ref"].rpartition("/")[2]]
           for each in WEBHOOKS["ping"]["post"]["parameters"]]
