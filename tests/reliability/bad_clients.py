@@ -31,8 +31,9 @@ import requests
 from service.cli.gunicorn_server import SECONDS_OF_SILENCE
 from service.settings import Settings
 from tests.docker.proxy import running_proxy
+from tests.launching import TOP
 from tests.reliability.programme import Programme, Run, Verdict
-from tests.stories.running_service import TOP, a_key
+from tests.stories.running_service import a_key
 
 WORKERS, THREADS = 2, 16
 AT_ONCE = 6

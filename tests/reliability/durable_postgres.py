@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from tests import postgres
+from tests.launching import alive, children_of
 from tests.postgres import PostgresServer
-from tests.reliability.served import alive, children_of
 
 SETTINGS = postgres._SETTINGS | {"fsync": "on", "full_page_writes": "on", "synchronous_commit": "on"}
 

@@ -1,29 +1,31 @@
-"""Starts the service again and again without importing it each time: `python -m tests.reliability.launcher`.
+"""Starts the service again and again without importing it each time: `python -m tests.reliability.launcher DESCRIPTOR`.
 
-It holds the port, imports what the workers run, and forks: each child is a gunicorn of its own process group, whose
-workers make their own application, as those of a fresh start do. A start costs a part of a fresh one that way, and
-thousands of kills become affordable.
+It imports what the workers run, and forks: each child is a gunicorn of its own process group, whose workers make their
+own application, as those of a fresh start do. A start costs a part of a fresh one that way, and thousands of kills
+become affordable, as do some hundred stories.
 
-It prints the port, then reads a line of JSON a start (`arguments`, `environment`, `log`, `sabotage`), and prints the
-process that it became. With `writes` in place of `arguments`, the process writes to that ledger without any HTTP, as
-fast as it goes, until it is killed; its log has a line for each write that was acknowledged.
+At the other end of the descriptor, a socket, is `tests/launching.py`. A start is a message of JSON (`arguments`,
+`environment`, `log`, `sabotage`) with the listening socket beside it, answered by the process that it became; `ended`
+asks how one has ended. With `command` in place of `arguments`, the process is that command of `seamcost`. With
+`writes` it writes to that ledger without any HTTP, as fast as it goes, until it is killed; its log has a line for each
+write that was acknowledged.
 """
 
 import contextlib
 import gc
 import json
 import os
-import signal
 import socket
 import sys
 import time
+import traceback
 from dataclasses import replace
 from typing import Any
 
 import gunicorn.app.wsgiapp
 import gunicorn.workers.gthread
 
-import service.wiring  # noqa: F401
+import service.cli.commands
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.use_cases.ledger_unavailable import LedgerUnavailable
@@ -32,41 +34,67 @@ from tests.persistence.writing import record
 from tests.reliability import sabotage
 
 PAUSE = 0.004
+LONGEST_MESSAGE = 2**17
 
 
 def main() -> None:
-    """Hold a port, and fork a server for every line."""
+    """Fork a server for every message, until there is nobody who could send one."""
     gc.freeze()
-    signal.signal(signal.SIGCHLD, signal.SIG_IGN)
-    with socket.create_server(("127.0.0.1", 0), backlog=256) as listening:
-        print(listening.getsockname()[1], flush=True)
-        for line in sys.stdin:
-            told = json.loads(line)
-            child = os.fork()
-            if child == 0:
-                become_server(told, listening.fileno())
-            print(child, flush=True)
+    ended: dict[int, int] = {}
+    with socket.socket(fileno=int(sys.argv[1])) as line:
+        while True:
+            message, listening, *_ = socket.recv_fds(line, LONGEST_MESSAGE, 1)
+            ended |= reaped()
+            if not message:
+                return
+            told = json.loads(message)
+            answer = ended.get(told["ended"]) if "ended" in told else forked(told, line, listening)
+            line.send(json.dumps(answer).encode())
 
 
-def become_server(told: dict[str, Any], descriptor: int) -> None:
-    """Be a gunicorn from now on; never returns."""
+def reaped() -> dict[int, int]:
+    """How those ended that have ended since, by process."""
+    found = {}
+    with contextlib.suppress(ChildProcessError):
+        while (child := os.waitpid(-1, os.WNOHANG))[0]:
+            found[child[0]] = os.waitstatus_to_exitcode(child[1])
+    return found
+
+
+def forked(told: dict[str, Any], line: socket.socket, listening: list[int]) -> int:
+    """The process that becomes what is told; in that process, never returns."""
+    child = os.fork()
+    if child == 0:
+        line.close()
+        become(told, listening)
+    for descriptor in listening:
+        os.close(descriptor)
+    return child
+
+
+def become(told: dict[str, Any], listening: list[int]) -> None:
+    """Be something else from now on; never returns."""
     os.setsid()
-    signal.signal(signal.SIGCHLD, signal.SIG_DFL)
     log = os.open(told["log"], os.O_WRONLY | os.O_CREAT | os.O_APPEND)
     nothing = os.open(os.devnull, os.O_RDONLY)
     for source, target in ((nothing, 0), (log, 1), (log, 2)):
         os.dup2(source, target)
+    os.environ.clear()
     os.environ.update(told["environment"])
     sabotage.apply(told["sabotage"])
+    if "command" in told:
+        service.cli.commands.main(told["command"], prog_name="seamcost")
     if "writes" in told:
         write_until_killed(told["writes"], told["word"])
-    sys.argv = ["gunicorn", *told["arguments"], "-b", f"fd://{descriptor}"]
+    sys.argv = ["gunicorn", *told["arguments"], *(f"--bind=fd://{descriptor}" for descriptor in listening)]
     code = 1
     try:
         gunicorn.app.wsgiapp.run()
         code = 0
     except SystemExit as end:
         code = end.code if isinstance(end.code, int) else 1
+    except BaseException:
+        traceback.print_exc()
     finally:
         os._exit(code)
 

@@ -9,7 +9,6 @@ The processes are told to write past HTTP, so that a cycle is short; what they r
 transactions as the workers have them.
 """
 
-import json
 import os
 import random
 import signal
@@ -20,7 +19,6 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any
 
 from service.domain.supplier import Supplier
 from service.persistence.engines import Engines, open_engines
@@ -28,9 +26,9 @@ from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from service.persistence.verifying import verify
 from tests.builders import a_primal
+from tests.launching import TOP, alive, launcher
 from tests.persistence.writing import record
 from tests.reliability.programme import Programme, Run, Verdict
-from tests.reliability.served import TOP, alive
 
 WRITERS = 3
 CYCLES_A_LEDGER = 10
@@ -46,12 +44,12 @@ def power_cut(run: Run) -> Verdict:
     """Cut the power, again and again."""
     chance = random.Random(run.seed)
     acknowledged, faults, cycles, unacknowledged = 0, list[str](), 0, 0
-    with forgetful_disk() as disk, _launcher() as launcher:
+    with forgetful_disk() as disk:
         while cycles < run.cases and run.in_time and not faults:
             if cycles % CYCLES_A_LEDGER == 0:
                 url, told = _fresh_ledger(disk, cycles), dict[str, int]()
             logs = [run.folder / f"log-{cycles}-{number}" for number in range(WRITERS)]
-            _write_and_cut(launcher, url, disk, logs, chance, run.sabotage, torn=cycles % 2 == 1)
+            _write_and_cut(url, disk, logs, chance, run.sabotage, torn=cycles % 2 == 1)
             said, trouble = _said(logs)
             told |= said
             found, stored = _looked_at(url, told, WRITERS * (cycles % CYCLES_A_LEDGER + 1))
@@ -88,18 +86,6 @@ def forgetful_disk() -> Iterator[Path]:
                 process.stderr.close()
 
 
-@contextmanager
-def _launcher() -> Iterator["subprocess.Popen[str]"]:
-    launcher = subprocess.Popen([sys.executable, "-m", "tests.reliability.launcher"], cwd=TOP, text=True,
-                                stdin=subprocess.PIPE, stdout=subprocess.PIPE)
-    assert launcher.stdout is not None
-    launcher.stdout.readline()
-    try:
-        yield launcher
-    finally:
-        launcher.communicate()
-
-
 def _fresh_ledger(disk: Path, number: int) -> str:
     for left in disk.iterdir():
         left.unlink()
@@ -116,10 +102,9 @@ def _fresh_ledger(disk: Path, number: int) -> str:
     return url
 
 
-def _write_and_cut(launcher: Any, url: str, disk: Path, logs: list[Path], chance: random.Random, sabotage: str,
-                   torn: bool) -> None:
+def _write_and_cut(url: str, disk: Path, logs: list[Path], chance: random.Random, sabotage: str, torn: bool) -> None:
     """Let the writers write for a while, kill them all, and cut the power."""
-    processes = [_began(launcher, url, log, sabotage) for log in logs]
+    processes = [launcher().start({"writes": url, "word": log.name}, log, sabotage=sabotage) for log in logs]
     until = time.monotonic() + 60
     while not all(log.exists() and log.stat().st_size for log in logs) and time.monotonic() < until:
         time.sleep(0.002)
@@ -130,13 +115,6 @@ def _write_and_cut(launcher: Any, url: str, disk: Path, logs: list[Path], chance
     while any(alive(process) for process in processes):
         time.sleep(0.001)
     (disk / ".power").write_text(f"torn {chance.random()}" if torn else "cut")
-
-
-def _began(launcher: Any, url: str, log: Path, sabotage: str) -> int:
-    launcher.stdin.write(json.dumps({"writes": url, "word": log.name, "environment": {}, "log": str(log),
-                                     "sabotage": sabotage}) + "\n")
-    launcher.stdin.flush()
-    return int(launcher.stdout.readline())
 
 
 def _said(logs: list[Path]) -> tuple[dict[str, int], list[str]]:

@@ -1,15 +1,13 @@
 """A service that may be killed: a real gunicorn in a process group of its own, started again on the same port.
 
-Starts are forked from a process that has imported everything (launcher.py). The clock stands at noon of a chosen day,
-as in the stories. The port stays open while nothing serves: who asks then waits, as behind a proxy.
+Starts are forked from a process that has imported everything. The clock stands at noon of a chosen day, as in the
+stories. The port stays open while nothing serves: who asks then waits, as behind a proxy.
 """
 
 import contextlib
-import json
 import os
 import signal
-import subprocess
-import sys
+import socket
 import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -18,9 +16,9 @@ from pathlib import Path
 import requests
 
 from service.settings import Settings
+from tests.launching import alive, children_of, kill, launcher
 from tests.stories.running_service import OUT_OF_THE_WAY, WEDNESDAY, a_key, set_clock
 
-TOP = Path(__file__).parents[2]
 PATIENCE = 120
 
 
@@ -34,13 +32,16 @@ class Served:
 
     database_url: str
     folder: Path
-    launcher: "subprocess.Popen[str]"
-    address: str
+    listening: socket.socket
     sabotage: str = ""
     workers: int = 2
     threads: int = 4
     environment: Mapping[str, str] = field(default_factory=dict)
     group: int = 0
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.listening.getsockname()[1]}"
 
     @property
     def settings(self) -> Settings:
@@ -53,16 +54,10 @@ class Served:
     def start(self) -> float:
         """Start it; seconds until it answers that it is ready."""
         begun = time.monotonic()
-        told = {"arguments": ["service.wsgi:app", "-k", "gthread", "-w", str(self.workers), "--threads",
-                              str(self.threads), "--no-control-socket", "--keep-alive", "30",
-                              "--graceful-timeout", "1"],
-                "environment": {**self._own_environment(), **self.environment},
-                "log": str(self.folder / "log"), "sabotage": self.sabotage}
-        assert self.launcher.stdin is not None
-        assert self.launcher.stdout is not None
-        self.launcher.stdin.write(json.dumps(told) + "\n")
-        self.launcher.stdin.flush()
-        self.group = int(self.launcher.stdout.readline())
+        self.group = launcher().start(
+            {"arguments": ["service.wsgi:app", "-k", "gthread", "-w", str(self.workers), "--threads",
+                           str(self.threads), "--no-control-socket", "--keep-alive", "30", "--graceful-timeout", "1"]},
+            self.folder / "log", self.listening, self.sabotage, {**self._own_environment(), **self.environment})
         self.wait_until_ready()
         return time.monotonic() - begun
 
@@ -102,11 +97,7 @@ class Served:
 
     def kill_all(self) -> None:
         """Kill master and workers at once, and wait until none is left."""
-        members = [self.group, *self.worker_processes()]
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(self.group, signal.SIGKILL)
-        while any(alive(pid) for pid in members):
-            time.sleep(0.002)
+        kill(self.group)
 
     def _own_environment(self) -> dict[str, str]:
         return {"SEAMCOST_DATABASE_URL": self.database_url, "SEAMCOST_TEST_MODE": "1",
@@ -119,32 +110,11 @@ def served(database_url: str, folder: Path, sabotage: str = "", workers: int = 2
            ) -> Iterator[Served]:
     """A service that runs until the block is left; its database is migrated."""
     set_clock(folder / "clock", WEDNESDAY)
-    launcher = subprocess.Popen([sys.executable, "-m", "tests.reliability.launcher"], cwd=TOP, text=True,
-                                stdin=subprocess.PIPE, stdout=subprocess.PIPE)
-    assert launcher.stdout is not None
-    service = Served(database_url, folder, launcher, f"http://127.0.0.1:{int(launcher.stdout.readline())}", sabotage,
-                     workers, environment=environment)
-    try:
-        service.start()
-        yield service
-    finally:
-        if service.group:
-            service.kill_all()
-        launcher.communicate()
-
-
-def children_of(process: int) -> list[int]:
-    """The processes that a process started; none, when it is gone."""
-    try:
-        return [int(pid) for pid in Path(f"/proc/{process}/task/{process}/children").read_text().split()]
-    except (FileNotFoundError, ProcessLookupError):
-        return []
-
-
-def alive(process: int) -> bool:
-    """Whether it runs: neither gone nor waiting to be reaped."""
-    try:
-        state = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0]
-    except (FileNotFoundError, ProcessLookupError):
-        return False
-    return state not in ("Z", "X")
+    with socket.create_server(("127.0.0.1", 0), backlog=256) as listening:
+        service = Served(database_url, folder, listening, sabotage, workers, environment=environment)
+        try:
+            service.start()
+            yield service
+        finally:
+            if service.group:
+                service.kill_all()

@@ -2,25 +2,51 @@
 
 import contextlib
 import os
-import subprocess
-import sys
+import signal
+import time
 from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import count
+from pathlib import Path
 
-from tests.stories.running_service import TOP, RunningService
+from tests.launching import alive, kill, launcher
+from tests.stories.running_service import RunningService
 
 LOOPBACK = "127.0.0.0/8"
+PATIENCE = 120
+_NUMBERS = count()
 
 
-def _environment(service: RunningService) -> dict[str, str]:
-    return {**os.environ, "SEAMCOST_DATABASE_URL": service.settings.database_url, "SEAMCOST_TEST_MODE": "1",
-            "SEAMCOST_CLOCK_FILE": str(service.settings.clock_file), "SEAMCOST_WEBHOOK_NETWORKS": LOOPBACK}
+@dataclass(frozen=True)
+class Delivering:
+    """One of them: its process, and the file of what it says."""
+
+    process: int
+    log: Path
+
+    def said(self) -> str:
+        return self.log.read_text(encoding="utf-8") if self.log.exists() else ""
+
+    def status(self) -> int | None:
+        """How it ended, once it has."""
+        until = time.monotonic() + PATIENCE
+        while alive(self.process) and time.monotonic() < until:
+            time.sleep(0.01)
+        return launcher().ended(self.process)
+
+
+def _begun(service: RunningService, *flags: str) -> Delivering:
+    assert service.settings.clock_file is not None
+    log = service.settings.clock_file.with_name(f"deliverer-{next(_NUMBERS)}.log")
+    return Delivering(launcher().start({"command": ["deliver", *flags]}, log, environment={
+        "SEAMCOST_DATABASE_URL": service.settings.database_url, "SEAMCOST_TEST_MODE": "1",
+        "SEAMCOST_CLOCK_FILE": str(service.settings.clock_file), "SEAMCOST_WEBHOOK_NETWORKS": LOOPBACK}), log)
 
 
 def deliver_once(service: RunningService) -> None:
     """Deliver what is due now."""
-    done = subprocess.run([sys.executable, "-m", "service.cli", "deliver", "--once"], cwd=TOP, timeout=120,
-                          env=_environment(service), capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    done = _begun(service, "--once")
+    assert done.status() == 0, done.said()
 
 
 class Deliverers:
@@ -28,29 +54,29 @@ class Deliverers:
 
     def __init__(self, service: RunningService) -> None:
         self._service = service
-        self.running: list[subprocess.Popen[bytes]] = []
+        self.running: list[Delivering] = []
 
     def start(self) -> None:
         """Start one, and wait until it says that it delivers."""
-        started = subprocess.Popen(
-            [sys.executable, "-m", "service.cli", "deliver"], cwd=TOP, env=_environment(self._service),
-            stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+        started = _begun(self._service)
         self.running.append(started)
-        assert started.stderr is not None
-        assert b"Delivering" in started.stderr.readline()
+        until = time.monotonic() + PATIENCE
+        while "Delivering" not in started.said():
+            assert alive(started.process), started.said()
+            assert time.monotonic() < until, started.said()
+            time.sleep(0.01)
 
     def kill_one(self, which: int) -> None:
         """As a power cut does: without a word."""
-        killed = self.running.pop(which % len(self.running))
-        killed.kill()
-        killed.communicate(timeout=20)
+        kill(self.running.pop(which % len(self.running)).process)
 
     def stop(self) -> list[str]:
         """Stop all as an operator does; what they said."""
         for each in self.running:
-            each.terminate()
-        said = [each.communicate(timeout=40)[1].decode() for each in self.running]
-        assert [each.returncode for each in self.running] == [0] * len(self.running), said
+            os.kill(each.process, signal.SIGTERM)
+        statuses = [each.status() for each in self.running]
+        said = [each.said() for each in self.running]
+        assert statuses == [0] * len(self.running), said
         self.running = []
         return said
 
@@ -59,11 +85,10 @@ class Deliverers:
 def deliverers(service: RunningService, count: int) -> Iterator[Deliverers]:
     """So many at once."""
     found = Deliverers(service)
-    for _ in range(count):
-        found.start()
     try:
+        for _ in range(count):
+            found.start()
         yield found
     finally:
         for each in found.running:
-            each.kill()
-            each.communicate(timeout=20)
+            kill(each.process)

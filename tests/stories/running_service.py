@@ -6,10 +6,7 @@ when it runs.
 
 import contextlib
 import os
-import signal
 import socket
-import subprocess
-import sys
 import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -24,10 +21,9 @@ from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
 from tests.answer_validator import AnswerValidator
+from tests.launching import alive, children_of, launcher, stopped
 
-TOP = Path(__file__).parents[2]
 WEDNESDAY, MONDAY = date(2026, 11, 25), date(2026, 11, 30)
-IMPORTED_ONCE = f"file:{TOP / 'tests' / 'stories' / 'imported_once.py'}"
 WORKERS = 2
 THREADS = 4
 OUT_OF_THE_WAY = "600000"
@@ -112,11 +108,11 @@ class Client:
 
 @dataclass
 class RunningService:
-    """A service that runs: where it is, its database, its clock, its worker processes."""
+    """A service that runs: where it is, its database, its clock, its process group."""
 
     address: str
     settings: Settings
-    process: "subprocess.Popen[bytes]"
+    group: int
     validator: AnswerValidator
     admin: Client
 
@@ -155,7 +151,7 @@ class RunningService:
         return len(self.worker_processes())
 
     def worker_processes(self) -> list[int]:
-        return _workers_of(self.process)
+        return children_of(self.group)
 
     def worker_behind(self, client: Client) -> int:
         """The process that holds the other end of the client's open connection."""
@@ -176,24 +172,22 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS, key
     set_clock(folder / "clock", WEDNESDAY)
     if not wiring.place_of(settings).several_processes:
         workers = 1
-    with socket.create_server(("127.0.0.1", 0)) as listening, (folder / "log").open("wb") as log:
+    with socket.create_server(("127.0.0.1", 0)) as listening:
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
-        process = subprocess.Popen(
-            [sys.executable, "-m", "gunicorn", app, "-c", IMPORTED_ONCE, "-k", "gthread",
-             "-w", str(workers),
-             "--threads", str(threads), "--no-control-socket", "--keep-alive", "30",
-             "--graceful-timeout", "1", "-b", f"fd://{listening.fileno()}"],
-            cwd=TOP, pass_fds=[listening.fileno()], stdout=log, stderr=log, env={
-                **os.environ, "SEAMCOST_DATABASE_URL": database_url, "SEAMCOST_TEST_MODE": "1",
+        group = launcher().start(
+            {"arguments": [app, "-k", "gthread", "-w", str(workers), "--threads", str(threads), "--no-control-socket",
+                           "--keep-alive", "30", "--graceful-timeout", "1"]},
+            folder / "log", listening, environment={
+                "SEAMCOST_DATABASE_URL": database_url, "SEAMCOST_TEST_MODE": "1",
                 "SEAMCOST_CLOCK_FILE": str(folder / "clock"), "SEAMCOST_THREADS": str(threads),
                 "SEAMCOST_REQUESTS_PER_MINUTE": OUT_OF_THE_WAY, **(environment or {})})
     try:
-        _wait_until_ready(address, process, folder / "log", workers)
+        _wait_until_ready(address, group, folder / "log", workers)
         validator = _validator(app, address)
         admin = Client(address, key or a_key(settings, "admin"), validator)
-        yield RunningService(address, settings, process, validator, admin)
+        yield RunningService(address, settings, group, validator, admin)
     finally:
-        _stop(process)
+        stopped(group)
 
 
 def set_clock(clock_file: Path, day: date) -> None:
@@ -221,40 +215,15 @@ def _validator(app: str, address: str) -> AnswerValidator:
     return _VALIDATORS[app]
 
 
-def _wait_until_ready(address: str, process: "subprocess.Popen[bytes]", log: Path, workers: int) -> None:
+def _wait_until_ready(address: str, group: int, log: Path, workers: int) -> None:
     until = time.monotonic() + 180
-    while time.monotonic() < until and process.poll() is None:
+    while time.monotonic() < until and alive(group):
         with contextlib.suppress(requests.RequestException):
             ready = requests.get(f"{address}/health/ready", timeout=5)
-            if ready.status_code == 200 and len(_workers_of(process)) == workers:
+            if ready.status_code == 200 and len(children_of(group)) == workers:
                 return
         time.sleep(0.1)
     raise NotReady(log.read_text(errors="replace")[-3000:])
-
-
-def _stop(process: "subprocess.Popen[bytes]") -> None:
-    """Stop the server gracefully, and make sure that no worker is left.
-
-    Never by its quick stop: that shuts the thread pool down within a signal handler, and a worker that is handing over
-    a request at that instant waits for its own lock for ever.
-    """
-    workers = _workers_of(process)
-    process.terminate()
-    try:
-        process.wait(20)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait(10)
-    for pid in workers:
-        with contextlib.suppress(FileNotFoundError, ProcessLookupError):
-            if b"gunicorn" in Path(f"/proc/{pid}/cmdline").read_bytes():
-                os.kill(pid, signal.SIGKILL)
-
-
-def _workers_of(process: "subprocess.Popen[bytes]") -> list[int]:
-    if process.poll() is not None:
-        return []
-    return [int(pid) for pid in Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()]
 
 
 def _inode_of(local: int, remote: int) -> str:

@@ -25,8 +25,9 @@ import requests
 from standardwebhooks import Webhook
 
 from service.use_cases.webhook_signature import new_secret, signed_fields
+from tests.launching import TOP
 from tests.stories.feed_followers import full_read
-from tests.stories.running_service import TOP, Client, RunningService
+from tests.stories.running_service import Client, RunningService
 
 EXAMPLES = TOP / "openapi" / "examples" / "clients"
 TOPSIDE = "/v1/ingredients/beef-topside/prices"

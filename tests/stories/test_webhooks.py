@@ -5,9 +5,6 @@ a running service. Sources of the judges: the library `standardwebhooks` verifie
 1.0.0 says what counts as taken, what ends a webhook, and that the id and the bytes of a message stay the same.
 """
 
-import os
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta, tzinfo
@@ -19,8 +16,10 @@ import pytest
 import standardwebhooks.webhooks
 from standardwebhooks import Webhook, WebhookVerificationError
 
+from tests.launching import alive
 from tests.receivers import Received, Receiver, a_receiver, answers, gone, hangs, hangs_up, ok, redirects
-from tests.stories.running_service import TOP, WEDNESDAY, Client, RunningService, set_clock
+from tests.stories.delivering import deliverers
+from tests.stories.running_service import WEDNESDAY, Client, RunningService, set_clock
 
 LISTED = "/v1/webhooks"
 
@@ -50,16 +49,10 @@ def service_time(service: RunningService, monkeypatch: pytest.MonkeyPatch) -> It
 @contextmanager
 def delivering(service: RunningService) -> Iterator[None]:
     """A deliverer in a process of its own, until the block is left."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "service.cli", "deliver", "--database", service.settings.database_url],
-        cwd=TOP, stderr=subprocess.DEVNULL, env={
-            **os.environ, "SEAMCOST_TEST_MODE": "1", "SEAMCOST_CLOCK_FILE": str(service.settings.clock_file)})
-    try:
+    with deliverers(service, 1) as found:
         yield
-        assert process.poll() is None, "the deliverer has ended"
-    finally:
-        process.terminate()
-        process.wait(30)
+        assert alive(found.running[0].process), found.running[0].said()
+        found.stop()
 
 
 def offset(service: RunningService) -> int:
