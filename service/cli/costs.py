@@ -14,7 +14,8 @@ from service.rest.cost_columns import CUT_COLUMNS, DISH_COLUMNS, RECIPE_COLUMNS
 from service.rest.csv_answers import Column, csv_bytes
 from service.use_cases.cost_rows import Rows, cut_rows, dish_rows, recipe_rows
 from service.use_cases.ports import Ledger
-from service.use_cases.snapshots import Snapshot, Snapshots, position_asked
+from service.use_cases.position import position_asked
+from service.use_cases.snapshots import Snapshot, Snapshots
 
 Row = Mapping[str, Any]
 Command = TypeVar("Command", bound=Callable[..., Any])

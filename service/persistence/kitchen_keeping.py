@@ -2,7 +2,9 @@
 
 Beside it one from before is kept. Figures are read at the revision that moved one last, suppliers' items at the head:
 without the second, a ledger whose head moves no figure would be loaded whole at every other request. The last few that
-were read whole are kept too: who walks a list page by page asks for its revision again, whoever writes meanwhile.
+were advanced from are kept too, which share nearly all of it: a request asks for its kitchen a moment after it has read
+the head, and to read one whole because another has written in that moment would keep all others waiting. And the last
+few that were read whole: who walks a list page by page asks for its revision again, whoever writes meanwhile.
 
 Thread-safe. One thread builds at a time; the others wait for what it builds instead of building it again.
 """
@@ -17,17 +19,18 @@ from service.domain.kitchen import Kitchen
 from service.persistence.entry_reading import figures_at
 from service.persistence.kitchen_reading import KnownKitchen, advance, load
 
-KEPT_OF_EARLIER = 3
+KEPT_OF_EARLIER, KEPT_OF_LEFT = 3, 8
 
 
 class KitchenKeeper:
-    """Keeps the kitchen of the latest revision asked for, one from before, and the last few read whole for those who
-    asked for an earlier one."""
+    """Keeps the kitchen of the latest revision asked for, one from before, the last few that were advanced from, and
+    the last few read whole for those who asked for an earlier one."""
 
     def __init__(self) -> None:
         self._lock = Lock()
         self._kept: KnownKitchen | None = None
         self._before: Kitchen | None = None
+        self._left: Mapping[int, Kitchen] = {}
         self._earlier: Mapping[int, Kitchen] = {}
 
     def kept(self, revision: int) -> Kitchen | None:
@@ -37,7 +40,7 @@ class KitchenKeeper:
             return known.kitchen
         if before is not None and before.revision == revision:
             return before
-        return self._earlier.get(revision)
+        return self._left.get(revision) or self._earlier.get(revision)
 
     def at(self, connection: Connection, revision: int) -> Kitchen:
         """The kitchen as known at `revision`, which must be committed; a later one than the kept one is kept."""
@@ -54,10 +57,9 @@ class KitchenKeeper:
             return self._read_whole(connection, revision)
 
     def _read_whole(self, connection: Connection, revision: int) -> Kitchen:
-        """An earlier one. Those kept are another mapping each time: readers take no lock."""
+        """An earlier one."""
         found = load(connection, revision).kitchen
-        last = list(self._earlier.items())[1 - KEPT_OF_EARLIER:]
-        self._earlier = {**dict(last), revision: found}
+        self._earlier = _with_last(self._earlier, found, KEPT_OF_EARLIER)
         return found
 
     def known(self, revision: int) -> KnownKitchen | None:
@@ -78,7 +80,13 @@ class KitchenKeeper:
         left = known.kitchen
         if self._before is None or self._before.revision < figures_at(connection, left.revision)[0]:
             self._before = left
+        self._left = _with_last(self._left, left, KEPT_OF_LEFT)
         return advance(connection, known, revision)
+
+
+def _with_last(kept: Mapping[int, Kitchen], last: Kitchen, most: int) -> Mapping[int, Kitchen]:
+    """At most so many, by revision, the last put in last. Another mapping each time: readers take no lock."""
+    return {**dict(list(kept.items())[1 - most:]), last.revision: last}
 
 
 def collect_less_often() -> None:

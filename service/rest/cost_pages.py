@@ -85,6 +85,6 @@ def _built(costs_of: CostList, snapshot: Snapshot, page: Page, rows: Sequence[Do
     shown = rows[start:start + page.limit]
     goes_on = shown[-1][costs_of.code] if start + page.limit < len(rows) else None
     body, _, headers = positions.cursors.page(shown if chosen is None else chosen.shown(shown),
-                                              revision=page.position.revision, as_of=page.position.day,
+                                              revision=snapshot.position.revision, as_of=snapshot.position.day,
                                               next_position=goes_on)
     return prebuilt(snapshot.position, variant, json_bytes(body), JSON, list(headers.items()))

@@ -13,15 +13,9 @@ from service.rest.api_keys import caller
 from service.rest.paging import Cursors
 from service.rest.places import Places
 from service.use_cases.ports import Head, Ledger
+from service.use_cases.position import Position, hold_to_days_open, position_asked, position_recorded
 from service.use_cases.read_record import Listed
-from service.use_cases.snapshots import (
-    Position,
-    Snapshot,
-    Snapshots,
-    hold_to_days_open,
-    position_asked,
-    position_recorded,
-)
+from service.use_cases.snapshots import Snapshot, Snapshots
 
 MOST_WAITING = 3
 """Requests of a worker that wait while a position is built that is not the newest."""

@@ -14,7 +14,7 @@ from service.domain.timeline import BEFORE_THE_FIRST, MovedBy, Place
 from service.use_cases.documents import Document
 from service.use_cases.figure_timeline import DishChange, FigureTimeline, Step
 from service.use_cases.ports import Head
-from service.use_cases.snapshots import DAYS_OPEN_TO_COSTS_KEYS
+from service.use_cases.position import DAYS_OPEN_TO_COSTS_KEYS
 from service.use_cases.told_changes import cause_document
 
 

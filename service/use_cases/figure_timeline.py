@@ -18,7 +18,8 @@ from service.domain.timeline import BEFORE_THE_FIRST, MovedBy, Place, next_day_o
 from service.use_cases.documents import Document
 from service.use_cases.figures_under import moved_between
 from service.use_cases.ports import Head, Ledger
-from service.use_cases.snapshots import Position, Snapshot, Snapshots
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshot, Snapshots
 from service.use_cases.timeline_port import FigureRevision, KitchenWalk
 
 MOST_KEPT_CHANGES = 20_000

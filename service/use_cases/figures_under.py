@@ -11,7 +11,8 @@ from typing import NamedTuple
 from service.domain.scenario import Supposed, kitchen_under
 from service.use_cases.cost_rows import dish_rows, dish_rows_moved
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Position, Snapshot, Snapshots
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshot, Snapshots
 
 MovedRow = tuple[str, Document | None, Document | None]
 _NOT_FIGURES = frozenset(("as_of", "revision"))

@@ -13,7 +13,7 @@ from service.domain.errors import Fault, Refused, UnknownReference, WrongValue
 from service.domain.kitchen import Kitchen
 from service.domain.menu_movement import Covers
 from service.domain.price_movement import PriceMovements, price_movements
-from service.use_cases.snapshots import Position
+from service.use_cases.position import Position
 
 LONGEST_SPAN = 400
 KEPT = 4

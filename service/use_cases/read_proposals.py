@@ -9,9 +9,10 @@ from service.domain.price_proposal import PriceProposal, ProposalState
 from service.domain.price_review import Review, counted, missing_items
 from service.use_cases.documents import Document
 from service.use_cases.ports import Ledger
+from service.use_cases.position import Position
 from service.use_cases.price_effect import MOST_DISHES_SHOWN, day_of_effect, effect_of_all
 from service.use_cases.reviews import Look, Reviewed, Reviews, moved
-from service.use_cases.snapshots import Position, Snapshots
+from service.use_cases.snapshots import Snapshots
 
 MOST_SHOWN = 200
 

@@ -16,7 +16,7 @@ from service.domain.history import Mark
 from service.domain.kitchen import Kitchen
 from service.domain.theoretical_food_cost import TheoreticalFoodCost, theoretical_food_cost
 from service.use_cases.ports import Ledger
-from service.use_cases.snapshots import Position
+from service.use_cases.position import Position
 
 KEPT = 12
 """Of figures and answers together: some megabytes at most."""

@@ -12,7 +12,8 @@ from collections.abc import Callable, Sequence
 from service.domain.errors import LimitPassed, ReadersBusy, UnknownReference
 from service.domain.workbook import LiveWorkbook, live_workbook
 from service.domain.workbook_source import WorkbookSource
-from service.use_cases.snapshots import Position, Snapshot
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshot
 
 MOST_LINES = 15_000
 KEPT = 3

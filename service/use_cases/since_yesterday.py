@@ -16,7 +16,8 @@ from service.use_cases.cause_words import CauseWords
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.documents import Document
 from service.use_cases.ports import Ledger
-from service.use_cases.snapshots import Position, Snapshot, Snapshots
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshot, Snapshots
 
 MOST_ENTRIES = 400
 """Of a day on which more was recorded, causes are not told: each would have to be looked for below every dish."""

@@ -1,22 +1,23 @@
 """Snapshots: every figure of one (revision, day), computed once a worker and then only read.
 
 A figure is a function of the latest revision that can move it and of the day, so nothing here goes stale: a request
-asks the ledger for its head, and is served from the snapshot of that head. One builder at a time; that of the newest
-revision today is never evicted, and some tens of other (revision, day) pairs are kept; of these the last few alone with
-the rows and bytes that were made of them, which are much larger than the figures.
+asks the ledger for its head, and is served from the snapshot of that head. One builder at a time; who waited for one
+and is overtaken by writes is served from the later snapshot that others built, unless a revision was named: to build
+what has been passed would be to go back, and to keep all others waiting for it. That of the newest revision today is
+never evicted, and some tens of other (revision, day) pairs are kept; of these the last few alone with the rows and
+bytes that were made of them, which are much larger than the figures.
 """
 
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Set
 from dataclasses import dataclass
-from datetime import date, timedelta
+from operator import attrgetter
 from typing import Any, TypeVar
 
 from service.domain.cascade import Costing, cascade
 from service.domain.compile import compile_network
 from service.domain.compiled_menu import CompiledMenu
-from service.domain.errors import NotAllowed, WrongValue
 from service.domain.kitchen import Kitchen, KitchenOnDay
 from service.domain.network import Network
 from service.domain.published_above import MovedDishes
@@ -26,7 +27,8 @@ from service.domain.same_uses import uses_alike
 from service.domain.sweep import SweptFigures
 from service.domain.unit_prices import UnitPrices
 from service.use_cases.menu_once import MenuOnce
-from service.use_cases.ports import Head, Ledger
+from service.use_cases.ports import Ledger
+from service.use_cases.position import Position
 
 KEPT, KEPT_WITH_ANSWERS = 40, 12
 PRICES, SWEPT, COLUMNS = "unit prices", "swept", "columns"
@@ -37,17 +39,7 @@ OF_MEASURES = ("measures", "pieces")
 MEASURED = ("ingredients", "breakdowns", "yield_tests", "recipes")
 LASTING = (COLUMNS, ("dish rows", False), ("dish rows", True), *OF_USES, *OF_MEASURES)
 """What is made of a snapshot that the next one can take over, all or in part."""
-DAYS_OPEN_TO_COSTS_KEYS = 35
 T = TypeVar("T")
-
-
-@dataclass(frozen=True, slots=True)
-class Position:
-    """What an answer is of: a revision, its hash, and the day. Of figures, the revision is one that moves them."""
-
-    revision: int
-    hash: str
-    day: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,11 +168,14 @@ class Snapshots:
         self._lock = threading.Lock()
 
     def at(self, position: Position) -> Snapshot:
-        """The snapshot of a position, built if no request has asked for it yet."""
+        """The snapshot of a position, or of a later one where that is as good; built if no request has asked for it
+        yet."""
         snapshot = self._kept.get(position)
         if snapshot is not None:
             return snapshot
         with self._lock:
+            if position.or_later and position not in self._kept:
+                position = self._now_in_place_of(position)
             if position not in self._kept:
                 self._keep(position, self._building(lambda: self._build(position)))
             return self._kept[position]
@@ -188,6 +183,17 @@ class Snapshots:
     def kept(self, position: Position) -> Snapshot | None:
         """The snapshot of a position if there is one already."""
         return self._kept.get(position)
+
+    def _now_in_place_of(self, position: Position) -> Position:
+        """The latest position that is kept of the day, else that of the head. Only such as this very ledger has: one
+        that was restored has gone back."""
+        kept = max((kept for kept in self._kept if kept.day == position.day and kept.revision > position.revision),
+                   key=attrgetter("revision"), default=None)
+        if kept is not None and self._ledger.figures_at(kept.revision) == (kept.revision, kept.hash):
+            return kept
+        head = self._ledger.head()
+        return position if head.figures_revision <= position.revision else Position(
+            head.figures_revision, head.figures_hash, position.day)
 
     def _build(self, position: Position) -> Snapshot:
         return Snapshot.of(position, self._ledger.kitchen(position.revision), next(reversed(self._kept.values()), None))
@@ -203,47 +209,3 @@ class Snapshots:
             self._kept[position].forget()
         if len(self._kept) > KEPT:
             del self._kept[older[0]]
-
-
-def position_asked(ledger: Ledger, head: Head, today: date, as_of: date | None, known_at: int | None,
-                   costs_only: bool) -> Position:
-    """The position of a question: as of a day (today), as known at a revision (the head).
-
-    Raises:  WrongValue above the head; NotAllowed for what a key with `costs:read` alone may not look back at.
-    """
-    day = as_of or today
-    hold_to_days_open(day, today, costs_only, known_at)
-    if known_at is None or known_at == head.revision:
-        return Position(head.figures_revision, head.figures_hash, day)
-    _hold_to_head(head, known_at)
-    revision, revision_hash = ledger.figures_at(known_at)
-    return Position(revision, revision_hash, day)
-
-
-def position_recorded(head: Head, today: date, as_of: date | None, known_at: int | None) -> Position:
-    """The position of a question about what moves no figure: the head itself, or the very revision that is named.
-
-    Its hash is left empty: no tag is made from it.
-
-    Raises:  WrongValue above the head.
-    """
-    if known_at is not None:
-        _hold_to_head(head, known_at)
-    return Position(head.revision if known_at is None else known_at, "", as_of or today)
-
-
-def _hold_to_head(head: Head, known_at: int) -> None:
-    if known_at > head.revision:
-        raise WrongValue(f"The ledger is at revision {head.revision}; nothing is known at a later one.",
-                         parameter="known_at")
-
-
-def hold_to_days_open(day: date, today: date, costs_only: bool, known_at: int | None = None) -> None:
-    """Hold a key with `costs:read` alone to today and the days just before, as known now.
-
-    Raises:  NotAllowed.
-    """
-    if costs_only and (known_at is not None or not today - timedelta(days=DAYS_OPEN_TO_COSTS_KEYS) <= day <= today):
-        raise NotAllowed(
-            f"A key with costs:read alone reads today's costs and those of the last {DAYS_OPEN_TO_COSTS_KEYS} days, as "
-            "known now; ask with a key that has the scope read.", scope="read")

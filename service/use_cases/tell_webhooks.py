@@ -17,7 +17,8 @@ from service.use_cases.cost_rows import dish_rows
 from service.use_cases.day_began import day_began
 from service.use_cases.figure_timeline import FigureTimeline, Step
 from service.use_cases.ports import Head, Ledger
-from service.use_cases.snapshots import Position, Snapshots
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshots
 from service.use_cases.webhook_events import Happening, items_of, proposal_happening
 from service.use_cases.webhooks_port import Cursor, Glance, Message, Told
 

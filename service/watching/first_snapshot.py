@@ -14,7 +14,8 @@ from collections.abc import Callable
 from service.use_cases.cost_rows import dish_row
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.ports import Ledger
-from service.use_cases.snapshots import Position, Snapshots
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshots
 
 PAUSE_SECONDS = 1.0
 _LOG = logging.getLogger("seamcost.starting")

@@ -24,8 +24,9 @@ from service.domain.unit_prices import UnitPrices
 from service.persistence.kitchen_keeping import collect_less_often
 from service.settings import Settings
 from service.use_cases.cost_rows import dish_row, dish_rows
+from service.use_cases.position import position_asked
 from service.use_cases.read_allergens import rolled_up
-from service.use_cases.snapshots import Snapshots, position_asked
+from service.use_cases.snapshots import Snapshots
 from tests.benchmarks.c_pass import CPass
 from tests.benchmarks.machine import resident_mb
 

@@ -43,12 +43,12 @@ from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases.accept_prices import accept_prices
 from service.use_cases.ports import Asker, Entry
+from service.use_cases.position import Position, position_asked
 from service.use_cases.price_files import HowToRead
 from service.use_cases.propose_prices import ProposalAsked, propose_prices
 from service.use_cases.read_proposals import proposal_document
 from service.use_cases.reviews import proposal_numbered
 from service.use_cases.rows_chosen import Chosen
-from service.use_cases.snapshots import Position, position_asked
 from tests.benchmarks.results import CLOCK, SIZE, Asked, Result, ratios
 from tests.postgres import running_server
 

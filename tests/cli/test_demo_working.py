@@ -15,9 +15,10 @@ from service.settings import Settings
 from service.use_cases.cost_rows import cut_rows, dish_rows, recipe_rows
 from service.use_cases.explain_cost import cut_working, dish_working, recipe_working
 from service.use_cases.ports import Ledger
+from service.use_cases.position import Position
 from service.use_cases.read_cutting_sheet import read_cutting_sheet
 from service.use_cases.read_yield_statistics import yield_statistics
-from service.use_cases.snapshots import Position, Snapshot, Snapshots
+from service.use_cases.snapshots import Snapshot, Snapshots
 from tests.adding_up import every_step, faults_of
 
 Explained = list[tuple[dict[str, Any], dict[str, Any], str]]

@@ -94,6 +94,33 @@ def test_a_busy_database_is_unavailable_not_broken(sqlite_url, monkeypatch):
         second.dispose()
 
 
+def test_a_writer_that_waits_has_the_lock_as_soon_as_it_is_free_and_the_connection_is_as_it_was(sqlite_url):
+    first, second = open_engines(sqlite_url), open_engines(sqlite_url)
+    patience = "PRAGMA busy_timeout"
+    try:
+        with ThreadPoolExecutor(1) as beside:
+            with first.write():
+                waiting = beside.submit(record, SqlLedger(second), Supplier("fenmoor", "Fenmoor"))
+                with pytest.raises(TimeoutError):
+                    waiting.result(timeout=0.2)
+            assert waiting.result(timeout=5) == 1
+        with second.write() as connection:
+            assert connection.exec_driver_sql(patience).scalar() == sqlite_engine.PRAGMAS["busy_timeout"]
+            with pytest.raises(LedgerUnavailable), first.write_without_waiting(30) as passing:
+                pytest.fail(f"{passing} has a lock that another has")
+        with first.passing.connect() as connection:
+            assert connection.exec_driver_sql(patience).scalar() == sqlite_engine.PRAGMAS["busy_timeout"]
+    finally:
+        first.dispose()
+        second.dispose()
+
+
+def test_who_has_waited_longest_looks_most_often():
+    pauses = [sqlite_engine.pause_after(waited / 10) for waited in range(50)]
+    assert pauses == sorted(pauses, reverse=True)
+    assert pauses[0] >= 10 * pauses[-1] > 0
+
+
 def test_a_file_that_may_not_even_be_opened_for_reading_is_unavailable(sqlite_url, monkeypatch):
     """What SQLite says of a write-ahead log in a folder that may not be written."""
     def refused(_connection):

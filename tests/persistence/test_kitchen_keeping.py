@@ -43,3 +43,13 @@ def test_the_last_few_earlier_ones_are_kept_and_no_more(ledger: SqlLedger, read_
     assert read_whole == [revisions[-1], *asked]
     ledger.kitchen(asked[0])
     assert read_whole[-1] == asked[0]
+
+
+def test_who_asks_for_a_revision_that_others_have_just_left_behind_has_it_at_once(
+        ledger: SqlLedger, read_whole: list[int]) -> None:
+    asked = record(ledger, an_ingredient())
+    first = ledger.kitchen(asked)
+    for writer in range(kitchen_keeping.KEPT_OF_LEFT):
+        ledger.kitchen(record(ledger, an_ingredient(f"good-{writer}")))
+    assert ledger.kitchen(asked) is first
+    assert read_whole == [asked], "as the first one that this worker read"

@@ -2,7 +2,7 @@
 whenever the content of a 200 does, also when the software that writes it does."""
 
 from service.rest.costs_media import prebuilt
-from service.use_cases.snapshots import Position
+from service.use_cases.position import Position
 from tests.builders import A_DAY
 
 WEDNESDAY = Position(214, "5f" * 32, A_DAY)

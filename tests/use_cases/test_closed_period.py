@@ -32,11 +32,12 @@ from service.use_cases.kept_kinds import (
 )
 from service.use_cases.kinds import SETTINGS, Kind
 from service.use_cases.ports import Asker
+from service.use_cases.position import Position
 from service.use_cases.record_price import PriceAsked, record_price
 from service.use_cases.record_yield_test import record_yield_test
 from service.use_cases.retire_record import retire_record
 from service.use_cases.set_aside_yield_test import set_aside_yield_test
-from service.use_cases.snapshots import Position, Snapshots
+from service.use_cases.snapshots import Snapshots
 from service.use_cases.withdraw_price import withdraw_price
 from tests.builders import (
     a_breakdown,

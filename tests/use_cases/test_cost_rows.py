@@ -9,7 +9,8 @@ from service.domain.compile import compile_network
 from service.domain.kitchen import EMPTY, KitchenOnDay
 from service.use_cases.cost_rows import dish_row, dish_rows, recipe_row
 from service.use_cases.menu_once import MenuOnce
-from service.use_cases.snapshots import Position, Snapshot
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshot
 from tests.builders import a_dish, a_kitchen, a_line, a_price, a_recipe, an_ingredient
 from tests.kitchens import kitchens
 

@@ -19,7 +19,8 @@ from service.domain.timeline import BEFORE_THE_FIRST, MovedBy, Place, next_day_o
 from service.persistence.ledger import SqlLedger
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.figure_timeline import NOT_FIGURES, FigureTimeline, Step
-from service.use_cases.snapshots import Position, Snapshots
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshots
 from tests.builders import a_dish, a_line, a_recipe, an_ingredient
 from tests.conftest import SettableClock
 from tests.persistence.writing import CHEF, record, take_back

@@ -20,8 +20,9 @@ from service.use_cases.keep_record import keep_record
 from service.use_cases.kept_kinds import breakdown_kind, dish_kind, ingredient_kind, settings_kind, supplier_kind
 from service.use_cases.kinds import SETTINGS, Kind
 from service.use_cases.ports import Asker
+from service.use_cases.position import Position
 from service.use_cases.record_price import PriceAsked, record_price
-from service.use_cases.snapshots import Position, Snapshots
+from service.use_cases.snapshots import Snapshots
 from tests.builders import a_breakdown, a_loss, a_main
 
 CHEF = Asker("cli", "chef", "request")

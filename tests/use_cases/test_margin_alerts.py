@@ -32,9 +32,10 @@ from service.use_cases.acknowledge_margin_alert import acknowledge_margin_alert
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.margin_alerts_port import AlertsAsked, Raised
 from service.use_cases.ports import Asker
+from service.use_cases.position import Position
 from service.use_cases.read_changes import read_changes
 from service.use_cases.read_margin_alerts import open_margin_alerts
-from service.use_cases.snapshots import Position, Snapshots
+from service.use_cases.snapshots import Snapshots
 from service.use_cases.told_changes import FIGURES
 from tests.builders import a_dish, a_line, an_ingredient, some_settings
 from tests.conftest import SettableClock

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from service.domain.kitchen import KitchenOnDay
 from service.domain.scenario import PriceMove, kitchen_under
 from service.use_cases.figures_under import snapshot_under
+from service.use_cases.position import Position
 from service.use_cases.ramp_figures import ramp_columns
-from service.use_cases.snapshots import Position, Snapshot
+from service.use_cases.snapshots import Snapshot
 from tests.kitchens import kitchens
 from tests.recorded import recorded
 

@@ -17,6 +17,7 @@ from service.use_cases.keep_record import keep_record
 from service.use_cases.kept_kinds import dish_kind, ingredient_kind, supplier_kind
 from service.use_cases.kinds import Kind
 from service.use_cases.ports import Asker, Entry
+from service.use_cases.position import Position
 from service.use_cases.price_movement_rows import Movements, dish_rows, ingredient_rows, movement_facts, revisions_of
 from service.use_cases.read_price_movements import (
     CoversOfDish,
@@ -25,7 +26,6 @@ from service.use_cases.read_price_movements import (
     hold_to_span,
 )
 from service.use_cases.record_price import PriceAsked, record_price
-from service.use_cases.snapshots import Position
 
 FINANCE = Asker("key-1", "Finance desk", "request")
 START, LISTED, END = date(2026, 3, 1), date(2026, 3, 9), date(2026, 3, 31)

@@ -13,8 +13,8 @@ from service.domain.compile import compile_network
 from service.domain.errors import ReadersBusy
 from service.domain.workbook_source import WorkbookSource
 from service.use_cases import read_workbook
+from service.use_cases.position import Position
 from service.use_cases.read_workbook import Workbooks
-from service.use_cases.snapshots import Position
 from tests.builders import A_DAY, a_dish, a_kitchen, a_line, a_price
 
 KITCHEN = a_kitchen(a_price(), *(a_dish(code, a_line("ingredient beef-topside")) for code in ("hash", "pie", "roast")))

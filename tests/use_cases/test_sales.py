@@ -13,11 +13,11 @@ from service.persistence.engines import Engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.verifying import verify
 from service.use_cases.ports import Asker
+from service.use_cases.position import Position
 from service.use_cases.read_sales import list_sales, read_sales_day
 from service.use_cases.read_theoretical_food_cost import KEPT, KeptPeriods, Period, period_asked
 from service.use_cases.record_sales import record_sales
 from service.use_cases.sales_files import MOST_LINES_OF_A_DAY, SentDay
-from service.use_cases.snapshots import Position
 from tests.sold import a_sale
 
 TODAY = date(2026, 3, 2)

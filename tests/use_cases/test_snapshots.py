@@ -1,9 +1,17 @@
 """What a worker keeps of what it computed: bounded, and never without what is polled."""
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, timedelta
+from pathlib import Path
 
+from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
-from service.use_cases.snapshots import KEPT, KEPT_WITH_ANSWERS, Position, Snapshot, Snapshots
+from service.persistence.migrating import migrate
+from service.use_cases.position import Position
+from service.use_cases.snapshots import KEPT, KEPT_WITH_ANSWERS, Snapshot, Snapshots
+from tests.builders import an_ingredient
+from tests.persistence.writing import record
 
 TODAY = date(2026, 3, 2)
 
@@ -39,3 +47,86 @@ def test_the_last_few_alone_keep_what_was_made_of_them_and_the_others_make_it_ag
     found = {day: at(ledger, snapshots, day).kept("rows", lambda: ["anew"]) for day in days}
     assert [day for day in days if found[day] == ["first"]] == [TODAY, *days[-KEPT_WITH_ANSWERS:]]
     assert at(ledger, snapshots, days[3]).kept("rows", lambda: ["never"]) == ["anew"]
+
+
+def newest(ledger: SqlLedger, or_later: bool = True) -> Position:
+    """What a request asks for that has just read the head; with a revision named, if no later one will do."""
+    head = ledger.head()
+    return Position(head.figures_revision, head.figures_hash, TODAY, or_later)
+
+
+def counting(ledger: SqlLedger) -> tuple[Snapshots, list[Snapshot]]:
+    """The snapshots of a worker, and those that it has built."""
+    built: list[Snapshot] = []
+
+    def building(build: Callable[[], Snapshot]) -> Snapshot:
+        built.append(build())
+        return built[-1]
+
+    return Snapshots(ledger, building), built
+
+
+def test_who_is_overtaken_by_writes_is_served_what_others_built_meanwhile(ledger: SqlLedger) -> None:
+    """To build what has been passed would keep all others waiting for it, and each of them would be overtaken too."""
+    snapshots, built = counting(ledger)
+    record(ledger, an_ingredient())
+    asked = newest(ledger)
+    record(ledger, an_ingredient("leek"))
+    later = snapshots.at(newest(ledger))
+    assert snapshots.at(asked) is later
+    assert built == [later]
+    assert later.position.revision > asked.revision
+
+
+def test_who_is_overtaken_before_anybody_has_built_builds_what_is_newest(ledger: SqlLedger) -> None:
+    snapshots, built = counting(ledger)
+    record(ledger, an_ingredient())
+    asked = newest(ledger)
+    record(ledger, an_ingredient("leek"))
+    assert snapshots.at(asked).position == newest(ledger)
+    assert snapshots.at(newest(ledger)) is built[0]
+    assert len(built) == 1
+
+
+def test_who_names_a_revision_has_that_one_whatever_was_written_and_built_meanwhile(ledger: SqlLedger) -> None:
+    snapshots, _ = counting(ledger)
+    record(ledger, an_ingredient())
+    asked = newest(ledger, or_later=False)
+    record(ledger, an_ingredient("leek"))
+    snapshots.at(newest(ledger))
+    found = snapshots.at(asked)
+    assert found.position == asked
+    assert "leek" not in found.kitchen.ingredients
+
+
+def test_a_later_one_is_of_the_same_day(ledger: SqlLedger) -> None:
+    snapshots, _ = counting(ledger)
+    record(ledger, an_ingredient())
+    asked = newest(ledger)
+    record(ledger, an_ingredient("leek"))
+    at(ledger, snapshots, TODAY + timedelta(days=1))
+    assert snapshots.at(asked).position == newest(ledger)
+
+
+def test_a_later_one_is_of_this_ledger_and_not_of_the_one_before_it_was_restored(
+        ledger: SqlLedger, tmp_path: Path) -> None:
+    snapshots, _ = counting(ledger)
+    for code in ("shallot", "leek"):
+        record(ledger, an_ingredient(code))
+    snapshots.at(newest(ledger))
+    with another_ledger(tmp_path) as restored:
+        record(restored, an_ingredient("celery"))
+        snapshots._ledger = restored
+        found = snapshots.at(newest(restored))
+        assert found.position == newest(restored)
+        assert set(found.kitchen.ingredients) == {"celery"}
+
+
+@contextmanager
+def another_ledger(folder: Path) -> Iterator[SqlLedger]:
+    migrate(url := f"sqlite:///{folder / 'restored.db'}")
+    engines = open_engines(url)
+    try:
+        yield SqlLedger(engines)
+    finally:
+        engines.dispose()

@@ -21,7 +21,8 @@ from service.persistence.ledger import SqlLedger
 from service.use_cases.conditions import Condition
 from service.use_cases.cost_rows import dish_rows
 from service.use_cases.keep_webhook import WebhookAsked, change_webhook, delete_webhook, end_webhook
-from service.use_cases.snapshots import Position, Snapshots
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshots
 from service.use_cases.told_changes import FIGURES
 from service.use_cases.webhooks_port import Told
 from tests.builders import a_dish, a_line, an_ingredient, some_settings

@@ -16,8 +16,9 @@ from service.domain.history import Mark
 from service.domain.kitchen import KitchenOnDay
 from service.domain.workbook import live_workbook
 from service.domain.yield_test import YieldTest
+from service.use_cases.position import Position
 from service.use_cases.read_workbook import workbook_source
-from service.use_cases.snapshots import Position, Snapshot
+from service.use_cases.snapshots import Snapshot
 from tests.builders import (
     NEW_YEAR,
     a_dish,

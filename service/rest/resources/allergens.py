@@ -101,7 +101,7 @@ def _page(positions: Positions, snapshot: Snapshot, page: Page, variant: str, ro
     every = rows()
     start = next((place for place, row in enumerate(every) if row["dish"] > page.after), len(every))
     shown, goes_on = every[start:start + page.limit], start + page.limit < len(every)
-    body, _, headers = positions.cursors.page(shown, revision=page.position.revision, as_of=page.position.day,
+    body, _, headers = positions.cursors.page(shown, revision=snapshot.position.revision, as_of=snapshot.position.day,
                                               next_position=shown[-1]["dish"] if goes_on else None)
     told = variant if len(shown) == len(every) else own
     return recent.kept(told, lambda: prebuilt(

@@ -17,7 +17,7 @@ from service.rest.position import Positions
 from service.rest.schemas.dish_cost_changes import DishCostChangesAnswer, DishCostChangesQuery
 from service.use_cases.dish_cost_changes import Asked, ChangePage, GoOn, Within, read_dish_cost_changes
 from service.use_cases.figure_timeline import FigureTimeline
-from service.use_cases.snapshots import hold_to_days_open
+from service.use_cases.position import hold_to_days_open
 from service.use_cases.waiting import Waiting
 
 LONGEST_LOOK_BACK_SECONDS = 2

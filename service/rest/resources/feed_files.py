@@ -30,7 +30,8 @@ from service.rest.schemas.feeds import FeedQuery
 from service.use_cases.allowances import Allowances
 from service.use_cases.feed_links import DECIMALS, DELIMITERS, KINDS, no_such_feed, opened_feed
 from service.use_cases.feed_links_port import FeedLink
-from service.use_cases.snapshots import Position, Snapshot
+from service.use_cases.position import Position
+from service.use_cases.snapshots import Snapshot
 
 READS_PER_MINUTE = 1_200
 """Of each link: a sheet of 500 single figures, each asked for by HEAD and GET, is refreshed within it."""
@@ -60,7 +61,7 @@ class _Opening:
         if costs_of is None or costs_of.name not in link.lists:
             raise no_such_feed()
         head = ledger.head()
-        position = Position(head.figures_revision, head.figures_hash, ledger.today_at(head))
+        position = Position(head.figures_revision, head.figures_hash, ledger.today_at(head), or_later=True)
         return link, costs_of, self.positions.snapshot(position, head)
 
 

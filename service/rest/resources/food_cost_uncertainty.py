@@ -53,7 +53,7 @@ def _built(snapshot: Snapshot, query: Mapping[str, Any], page: Page, positions: 
              if code > page.after]
     shown, within = codes[:page.limit], Fraction(query["within_percent"]) / 100
     body, _, headers = positions.cursors.page(
-        uncertainty_rows(snapshot, shown, within), revision=page.position.revision, as_of=page.position.day,
+        uncertainty_rows(snapshot, shown, within), revision=snapshot.position.revision, as_of=snapshot.position.day,
         next_position=shown[-1] if len(codes) > page.limit else None)
     facts = {"currency": snapshot.kitchen.settings.currency, "within_percent": plain(query["within_percent"])}
     return prebuilt(snapshot.position, variant, json_bytes(facts | body), JSON, list(headers.items()))

@@ -21,9 +21,9 @@ from service.rest.schemas.margin_alerts import (
 from service.use_cases import acknowledge_margin_alert, read_margin_alerts
 from service.use_cases.documents import Document
 from service.use_cases.margin_alerts_port import AlertsAsked
+from service.use_cases.position import Position
 from service.use_cases.raise_margin_alerts import MarginWatch
 from service.use_cases.read_margin_alerts import AlertPage
-from service.use_cases.snapshots import Position
 
 _FILTERS = ("open", "acknowledged", "dish", "section", "start", "end")
 

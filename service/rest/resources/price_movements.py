@@ -19,6 +19,7 @@ from service.rest.schemas.price_movements import (
     WeighedMovementsAnswer,
     WeighedMovementsRequest,
 )
+from service.use_cases.position import Position
 from service.use_cases.price_movement_rows import (
     Movements,
     dish_rows,
@@ -28,7 +29,6 @@ from service.use_cases.price_movement_rows import (
     share_rows,
 )
 from service.use_cases.read_price_movements import KeptMovements, covers_by_dish, hold_to_span
-from service.use_cases.snapshots import Position
 
 _FREE_TEXT = frozenset(("ingredient_name", "dish_name"))
 COLUMNS = tuple(Column(name, free_text=name in _FREE_TEXT) for name in (

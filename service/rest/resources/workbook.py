@@ -17,8 +17,8 @@ from service.rest.position import Positions
 from service.rest.resources.kept_records import named
 from service.rest.resources.price_list_templates import XLSX
 from service.rest.schemas.records import PositionQuery
+from service.use_cases.position import Position
 from service.use_cases.read_workbook import MOST_LINES, Workbooks, WriteWorkbook, workbook_source
-from service.use_cases.snapshots import Position
 
 _BINARY = {"schema": {"type": "string", "format": "binary"}}
 
