@@ -71,6 +71,7 @@ def delays(browser: Browser, letters: str = TYPED) -> list[float]:
 
 def measure(browser: Browser, key: str, slower: int) -> dict[str, Any]:
     browser.open("/docs/problems/not-found")
+    browser.driver.delete_all_cookies()  # nobody is signed in, whatever was measured before
     sign_in_paint = first_paint(browser, "/")
     sign_in(browser, key)
     paint, sent = first_paint(browser, "/"), browser.run(SENT)
