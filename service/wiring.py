@@ -121,10 +121,11 @@ def deliverer_in(app: Flask, settings: Settings) -> Deliverer:
     return _deliverer(parts.positions.ledger, telling, parts.watch, settings)
 
 
-def app_on(ledger: Ledger, settings: Settings, check_target: CheckTarget | None = None) -> Flask:
+def app_on(ledger: Ledger, settings: Settings, check_target: CheckTarget | None = None, clock: Clock | None = None
+           ) -> Flask:
     """The application on a ledger that is open already, for requests that need no network."""
-    unlimited = replace(settings, requests_per_minute=0)
-    return _app(ledger, clock_for(settings.test_mode, settings.clock_file), unlimited, dict, check_target)
+    now = clock or clock_for(settings.test_mode, settings.clock_file)
+    return _app(ledger, now, replace(settings, requests_per_minute=0), dict, check_target)
 
 
 def openapi_document() -> bytes:

@@ -156,9 +156,12 @@ def _opened(stack: ExitStack, url: str) -> Engines:
 
 
 def _client(engines: Engines, now: list[datetime]) -> FlaskClient:
-    ledger = SqlLedger(engines, lambda: now[0])
+    def clock() -> datetime:
+        return now[0]
+
+    ledger = SqlLedger(engines, clock)
     make_keys(ledger)
-    return wiring.app_on(ledger, Settings(), lambda _url: None).test_client()
+    return wiring.app_on(ledger, Settings(), lambda _url: None, clock).test_client()
 
 
 def _share_secret(one: Engines, other: Engines) -> None:

@@ -34,6 +34,7 @@ from tests.reliability.served import served
 SHARED = KitchenSettings(
     currency="GBP", default_tax_rate_percent=Decimal("17.5"), menu_prices_include_tax=True,
     labour_rate_per_hour=Decimal("13.37"), default_target_food_cost_percent=Decimal("28.5"), price_step=Decimal("0.05"))
+DRAWN_AT_ONCE = 20
 LISTS = {"cut": "cut-costs", "recipe": "recipe-costs", "dish": "dish-costs"}
 _CODE = re.compile(r"\b(ingredient|breakdown|recipe|dish)-(\d)")
 Request = tuple[str, str, dict[str, Any]]
@@ -41,16 +42,17 @@ Request = tuple[str, str, dict[str, Any]]
 
 def exact_figures(run: Run) -> Verdict:
     """Record `run.cases` kitchens, then read every list once."""
-    drawn = [replace(_plain_prices(kitchen), settings=SHARED) for kitchen in _drawn(run)]
     faults: list[str] = []
+    tried = 0
     with served(run.database_url, run.folder, run.sabotage) as service, requests.Session() as session:
         session.headers["Authorization"] = f"Bearer {service.a_key('admin')}"
         for method, path, body in _first_requests():
             _answer(session, service.address, method, path, body).raise_for_status()
         recorded = {}
-        for number, kitchen in enumerate(drawn):
+        for number, drawn in enumerate(_drawn(run)):
             if not run.in_time:
                 break
+            kitchen, tried = replace(_plain_prices(drawn), settings=SHARED), number + 1
             came = [_answer(session, service.address, *_named(number, each)) for each in _requests(kitchen)]
             faults += [f"kitchen {number + 1}: {answer.text[:200]}" for answer in came if answer.status_code >= 500]
             if all(answer.status_code in (200, 201) for answer in came):
@@ -65,22 +67,29 @@ def exact_figures(run: Run) -> Verdict:
             faults += [f"kitchen {number + 1}: {key}: {name} is {row.get(name)!r}, exactly {value!r}"
                        for name, value in expected.items() if row.get(name, "missing") != value]
     return Verdict(len(recorded), tuple(faults[:20]), {
-        "figures held": figures, "wrong": len(faults), "kitchens left out": len(drawn) - len(recorded)})
+        "figures held": figures, "wrong": len(faults), "kitchens left out": tried - len(recorded)})
 
 
-def _drawn(run: Run) -> list[KitchenOnDay]:
+def _drawn(run: Run) -> Iterator[KitchenOnDay]:
+    """Kitchens, a few at a time: to draw a thousand takes longer than a short run has."""
+    chance = random.Random(run.seed)
+    for start in range(0, run.cases, DRAWN_AT_ONCE):
+        for place, kitchen in enumerate(_some(run.seed + start, min(DRAWN_AT_ONCE, run.cases - start))):
+            yield _of_ties(chance) if place % 10 == 0 else kitchen
+
+
+def _some(by: int, many: int) -> list[KitchenOnDay]:
     found: list[KitchenOnDay] = []
 
-    @seed(run.seed)
-    @settings(max_examples=run.cases, database=None, deadline=None, phases=[Phase.generate],
+    @seed(by)
+    @settings(max_examples=many, database=None, deadline=None, phases=[Phase.generate],
               suppress_health_check=list(HealthCheck))
     @given(kitchens())
     def draw(kitchen: KitchenOnDay) -> None:
         found.append(kitchen)
 
     draw()
-    chance = random.Random(run.seed)
-    return [_of_ties(chance) if place % 10 == 0 else kitchen for place, kitchen in enumerate(found)]
+    return found
 
 
 def _of_ties(chance: random.Random) -> KitchenOnDay:

@@ -100,16 +100,17 @@ def _another(content: bytes, turn: int) -> bytes:
 
 def run(run: Run) -> Verdict:
     """Poll alone for half of the cases, and beside the others for half; a case is a poll."""
+    seconds = min(run.cases / 2 / POLLS_A_SECOND, max(1.0, (run.until - time.monotonic()) / 2))
     _fill(run.database_url, dishes := min(WIDEST, run.cases))
     with served(run.database_url, run.folder) as service:
         doers = Doers(service, service.a_key("admin"))
         till = service.a_key("costs:read")
         _polls(service, till, dishes, 0.3)
-        idle = _polls(service, till, dishes, run.cases / 2 / POLLS_A_SECOND)
+        idle = _polls(service, till, dishes, seconds)
         doers.begin()
         if run.sabotage == KEY_REVOKED:
             _revoke(service.settings, till)
-        beside = _polls(service, till, dishes, run.cases / 2 / POLLS_A_SECOND)
+        beside = _polls(service, till, dishes, seconds)
         doers.end()
     faults = list(doers.faults)
     for said, found in (("alone", idle), ("beside the imports", beside)):
