@@ -15,6 +15,7 @@ import contextlib
 import gc
 import json
 import os
+import signal
 import socket
 import sys
 import time
@@ -38,18 +39,24 @@ LONGEST_MESSAGE = 2**17
 
 
 def main() -> None:
-    """Fork a server for every message, until there is nobody who could send one."""
+    """Fork a server for every message, until there is nobody who could send one; then none is left."""
     gc.freeze()
-    ended: dict[int, int] = {}
+    started, ended = set[int](), dict[int, int]()
     with socket.socket(fileno=int(sys.argv[1])) as line:
         while True:
             message, listening, *_ = socket.recv_fds(line, LONGEST_MESSAGE, 1)
             ended |= reaped()
             if not message:
-                return
+                break
             told = json.loads(message)
-            answer = ended.get(told["ended"]) if "ended" in told else forked(told, line, listening)
+            if "ended" in told:
+                answer = ended.get(told["ended"])
+            else:
+                started.add(answer := forked(told, line, listening))
             line.send(json.dumps(answer).encode())
+    for process in started - ended.keys():
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(process, signal.SIGKILL)
 
 
 def reaped() -> dict[int, int]:
