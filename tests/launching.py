@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from threading import Lock
@@ -35,10 +36,10 @@ class Launcher:
         atexit.register(self._end)
 
     def start(self, what: Mapping[str, Any], log: Path, listening: socket.socket | None = None, sabotage: str = "",
-              environment: Mapping[str, str] | None = None) -> int:
-        """Fork it; the process, and process group, that it became. `what` is told in `reliability/launcher.py`;
-        `environment` goes to it beside our own."""
-        told = {**what, "log": str(log), "sabotage": sabotage, "environment": {**os.environ, **(environment or {})}}
+              environment: Mapping[str, str] | None = None, beside: Mapping[str, str] = os.environ) -> int:
+        """Fork it; the process, and process group, that it became. `what` is told in `reliability/launcher.py`; its
+        environment is the one given, `beside` our own."""
+        told = {**what, "log": str(log), "sabotage": sabotage, "environment": {**beside, **(environment or {})}}
         process: int = self._answer(told, [] if listening is None else [listening.fileno()])
         return process
 
@@ -58,6 +59,34 @@ class Launcher:
 
 
 launcher = cache(Launcher)
+
+
+@dataclass(frozen=True)
+class Forked:
+    """A process that the launcher started, handled as `subprocess.Popen` has its own handled."""
+
+    pid: int
+
+    def poll(self) -> int | None:
+        return launcher().ended(self.pid)
+
+    def wait(self, timeout: float) -> int:
+        """Raises:  TimeoutExpired."""
+        until = time.monotonic() + timeout
+        while alive(self.pid):
+            if time.monotonic() > until:
+                raise subprocess.TimeoutExpired(f"process {self.pid}", timeout)
+            time.sleep(0.01)
+        status = self.poll()
+        assert status is not None
+        return status
+
+    def send_signal(self, number: int) -> None:
+        if self.poll() is None:
+            os.kill(self.pid, number)
+
+    def kill(self) -> None:
+        self.send_signal(signal.SIGKILL)
 
 
 def children_of(process: int) -> list[int]:

@@ -6,9 +6,9 @@ become affordable, as do some hundred stories.
 
 At the other end of the descriptor, a socket, is `tests/launching.py`. A start is a message of JSON (`arguments`,
 `environment`, `log`, `sabotage`) with the listening socket beside it, answered by the process that it became; `ended`
-asks how one has ended. With `command` in place of `arguments`, the process is that command of `seamcost`. With
-`writes` it writes to that ledger without any HTTP, as fast as it goes, until it is killed; its log has a line for each
-write that was acknowledged.
+asks how one has ended. With `command` in place of `arguments`, the process is that command of `seamcost`, once it has
+run the Python of `begin`. With `writes` it writes to that ledger without any HTTP, as fast as it goes, until it is
+killed; its log has a line for each write that was acknowledged.
 """
 
 import contextlib
@@ -90,6 +90,7 @@ def become(told: dict[str, Any], listening: list[int]) -> None:
     os.environ.update(told["environment"])
     sabotage.apply(told["sabotage"])
     if "command" in told:
+        exec(told.get("begin", ""), {})
         service.cli.commands.main(told["command"], prog_name="seamcost")
     if "writes" in told:
         write_until_killed(told["writes"], told["word"])

@@ -60,7 +60,7 @@ def run(told: Run) -> Verdict:
 
 def _started_again(told: Run, database_url: str, spoil: Callable[[], None]) -> Verdict:
     key = a_kitchen(database_url)
-    service = Service(free_ports(1)[0], database_url, told.folder)
+    service = Service(free_ports(1)[0], database_url, told.folder, fresh=True)
     faults: list[str] = []
     seconds: list[float] = []
     for case in range(told.cases):

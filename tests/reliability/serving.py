@@ -12,7 +12,8 @@ from pathlib import Path
 
 import requests
 
-TOP = Path(__file__).resolve().parents[2]
+from tests.launching import TOP, Forked, launcher
+
 SABOTAGES: Mapping[str, str] = {
     # What stops without waiting for anybody, as gunicorn does at SIGINT.
     "stops-at-once": "from gunicorn.arbiter import Arbiter; from service.cli import graceful_stop as it; "
@@ -34,7 +35,8 @@ class Service:
     folder: Path
     settings: Mapping[str, str] = field(default_factory=dict)
     sabotage: str = ""
-    process: "subprocess.Popen[bytes] | None" = None
+    fresh: bool = False
+    process: "subprocess.Popen[bytes] | Forked | None" = None
 
     @property
     def url(self) -> str:
@@ -42,14 +44,17 @@ class Service:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self) -> None:
-        """Start it; it may not be ready yet."""
+        """Start it; it may not be ready yet. Only a `fresh` one imports everything first, as an operator's does."""
         clean = {name: value for name, value in os.environ.items() if not name.startswith("SEAMCOST_")}
-        begin = f"{SABOTAGES.get(self.sabotage, '')}from service.cli.__main__ import main; main()"
-        with (self.folder / f"service-{self.port}.log").open("ab") as log:
-            self.process = subprocess.Popen(
-                [sys.executable, "-c", begin, "serve"], cwd=TOP, stdout=log, stderr=log,
-                env={**clean, "SEAMCOST_DATABASE_URL": self.database_url, "SEAMCOST_PORT": str(self.port),
-                     "SEAMCOST_WORKERS": "2", "SEAMCOST_THREADS": "8", **self.settings})
+        settings = {"SEAMCOST_DATABASE_URL": self.database_url, "SEAMCOST_PORT": str(self.port),
+                    "SEAMCOST_WORKERS": "2", "SEAMCOST_THREADS": "8", **self.settings}
+        if not self.fresh:
+            told = {"command": ["serve"], "begin": SABOTAGES.get(self.sabotage, "")}
+            self.process = Forked(launcher().start(told, self._log, environment=settings, beside=clean))
+            return
+        with self._log.open("ab") as log:
+            self.process = subprocess.Popen([sys.executable, "-m", "service.cli", "serve"], cwd=TOP, stdout=log,
+                                            stderr=log, env={**clean, **settings})
 
     def ready(self, seconds: float = 240) -> float:
         """Wait until it says that it is ready; how long that took."""
@@ -82,7 +87,11 @@ class Service:
 
     def log(self) -> str:
         """What it has said."""
-        return (self.folder / f"service-{self.port}.log").read_text(encoding="utf-8")
+        return self._log.read_text(encoding="utf-8")
+
+    @property
+    def _log(self) -> Path:
+        return self.folder / f"service-{self.port}.log"
 
     def _ended(self) -> bool:
         return self.process is None or self.process.poll() is not None

@@ -1,7 +1,6 @@
 """`seamcost deliver` as a process of its own, beside a running service: started, killed, and stopped as people do."""
 
 import contextlib
-import os
 import signal
 import time
 from collections.abc import Iterator
@@ -9,7 +8,7 @@ from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 
-from tests.launching import alive, kill, launcher
+from tests.launching import Forked, kill, launcher
 from tests.stories.running_service import RunningService
 
 LOOPBACK = "127.0.0.0/8"
@@ -21,32 +20,25 @@ _NUMBERS = count()
 class Delivering:
     """One of them: its process, and the file of what it says."""
 
-    process: int
+    process: Forked
     log: Path
 
     def said(self) -> str:
         return self.log.read_text(encoding="utf-8") if self.log.exists() else ""
 
-    def status(self) -> int | None:
-        """How it ended, once it has."""
-        until = time.monotonic() + PATIENCE
-        while alive(self.process) and time.monotonic() < until:
-            time.sleep(0.01)
-        return launcher().ended(self.process)
-
 
 def _begun(service: RunningService, *flags: str) -> Delivering:
     assert service.settings.clock_file is not None
     log = service.settings.clock_file.with_name(f"deliverer-{next(_NUMBERS)}.log")
-    return Delivering(launcher().start({"command": ["deliver", *flags]}, log, environment={
+    return Delivering(Forked(launcher().start({"command": ["deliver", *flags]}, log, environment={
         "SEAMCOST_DATABASE_URL": service.settings.database_url, "SEAMCOST_TEST_MODE": "1",
-        "SEAMCOST_CLOCK_FILE": str(service.settings.clock_file), "SEAMCOST_WEBHOOK_NETWORKS": LOOPBACK}), log)
+        "SEAMCOST_CLOCK_FILE": str(service.settings.clock_file), "SEAMCOST_WEBHOOK_NETWORKS": LOOPBACK})), log)
 
 
 def deliver_once(service: RunningService) -> None:
     """Deliver what is due now."""
     done = _begun(service, "--once")
-    assert done.status() == 0, done.said()
+    assert done.process.wait(PATIENCE) == 0, done.said()
 
 
 class Deliverers:
@@ -62,19 +54,19 @@ class Deliverers:
         self.running.append(started)
         until = time.monotonic() + PATIENCE
         while "Delivering" not in started.said():
-            assert alive(started.process), started.said()
+            assert started.process.poll() is None, started.said()
             assert time.monotonic() < until, started.said()
             time.sleep(0.01)
 
     def kill_one(self, which: int) -> None:
         """As a power cut does: without a word."""
-        kill(self.running.pop(which % len(self.running)).process)
+        kill(self.running.pop(which % len(self.running)).process.pid)
 
     def stop(self) -> list[str]:
         """Stop all as an operator does; what they said."""
         for each in self.running:
-            os.kill(each.process, signal.SIGTERM)
-        statuses = [each.status() for each in self.running]
+            each.process.send_signal(signal.SIGTERM)
+        statuses = [each.process.wait(PATIENCE) for each in self.running]
         said = [each.said() for each in self.running]
         assert statuses == [0] * len(self.running), said
         self.running = []
@@ -91,4 +83,4 @@ def deliverers(service: RunningService, count: int) -> Iterator[Deliverers]:
         yield found
     finally:
         for each in found.running:
-            kill(each.process)
+            kill(each.process.pid)

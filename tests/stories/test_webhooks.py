@@ -16,7 +16,6 @@ import pytest
 import standardwebhooks.webhooks
 from standardwebhooks import Webhook, WebhookVerificationError
 
-from tests.launching import alive
 from tests.receivers import Received, Receiver, a_receiver, answers, gone, hangs, hangs_up, ok, redirects
 from tests.stories.delivering import deliverers
 from tests.stories.running_service import WEDNESDAY, Client, RunningService, set_clock
@@ -51,7 +50,7 @@ def delivering(service: RunningService) -> Iterator[None]:
     """A deliverer in a process of its own, until the block is left."""
     with deliverers(service, 1) as found:
         yield
-        assert alive(found.running[0].process), found.running[0].said()
+        assert found.running[0].process.poll() is None, found.running[0].said()
         found.stop()
 
 
