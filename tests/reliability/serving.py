@@ -6,13 +6,13 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import requests
 
-from tests.launching import TOP, Forked, launcher
+from tests.launching import TOP, Forked, children_of, launcher
 
 SABOTAGES: Mapping[str, str] = {
     # What stops without waiting for anybody, as gunicorn does at SIGINT.
@@ -72,8 +72,7 @@ class Service:
     def workers(self) -> set[int]:
         """Its worker processes."""
         assert self.process is not None
-        pid = self.process.pid
-        return {int(child) for child in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()}
+        return set(children_of(self.process.pid))
 
     def tell(self, number: signal.Signals) -> None:
         """Send the master a signal."""
@@ -84,6 +83,16 @@ class Service:
         """Wait for its end; the status."""
         assert self.process is not None
         return self.process.wait(seconds)
+
+    def kill(self) -> None:
+        """Kill it with its workers, if it runs. Gunicorn's quick stop can leave a worker that waits for its own lock:
+        that would keep the port, and never answer who is put through to it."""
+        if self.process is None or self._ended():
+            return
+        for pid in (self.process.pid, *children_of(self.process.pid)):
+            with suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+        self.process.wait(30)
 
     def log(self) -> str:
         """What it has said."""
@@ -99,7 +108,7 @@ class Service:
 
 @contextmanager
 def running(*services: Service) -> Iterator[None]:
-    """Start services, and stop what of them still runs at the end."""
+    """Start services, and kill what of them still runs at the end."""
     try:
         for service in services:
             service.start()
@@ -107,12 +116,5 @@ def running(*services: Service) -> Iterator[None]:
             service.ready()
         yield
     finally:
-        left = [each.process for each in services if each.process is not None and each.process.poll() is None]
-        for process in left:
-            process.send_signal(signal.SIGQUIT)
-        for process in left:
-            try:
-                process.wait(30)
-            except subprocess.TimeoutExpired:
-                process.kill()  # its workers see that they are alone, and end
-                process.wait(30)
+        for service in services:
+            service.kill()
