@@ -1,30 +1,48 @@
 """What a database cannot do just now, told apart from our own mistakes, and by what it means for who asked.
 
 Source:  PostgreSQL documentation, appendix A (error codes) and section 13.5 (serialization failure handling): 40001
-         and 40P01 undo the whole transaction, which may be run again.
+         and 40P01 undo the whole transaction, which may be run again. SQLite documentation, "Result and Error Codes":
+         SQLITE_CORRUPT, SQLITE_NOTADB.
 """
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from psycopg.errors import (
+    DataCorrupted,
     DeadlockDetected,
     DiskFull,
     FeatureNotSupported,
+    IndexCorrupted,
+    ObjectNotInPrerequisiteState,
     ReadOnlySqlTransaction,
     SerializationFailure,
+    UndefinedFile,
     UndefinedTable,
 )
-from sqlalchemy.exc import DatabaseError, DBAPIError, InterfaceError, OperationalError, ProgrammingError
+from sqlalchemy.exc import DatabaseError, DBAPIError, InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from service.persistence import sqlite_engine
-from service.use_cases.ledger_unavailable import LedgerFull, LedgerUnavailable, MayBeRecorded, OnlyReads, Undone
+from service.use_cases.ledger_unavailable import (
+    LedgerDamaged,
+    LedgerFull,
+    LedgerUnavailable,
+    MayBeRecorded,
+    OnlyReads,
+    Undone,
+)
 
 NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", "no such table", "malformed", "not a database")
 _READONLY = "readonly"
 NOT_NOW_TO_WRITE = (*NOT_NOW, _READONLY)
 """On a connection that reads, an attempt to write is a mistake of ours; else the file is not to be written just now."""
+_NOT_NOW_CLASSES = frozenset({"08", "28", "40", "53", "55", "57", "58", "F0"})
+"""Of PostgreSQL's codes: connections, who may connect, what was undone, what the server lacks, what stands in the way,
+what its operator did, its system, its configuration. All others are about the statement."""
+DAMAGED = (DataCorrupted, IndexCorrupted, UndefinedFile)
+"""XX001, XX002, and 58P01: a file of a table or an index is not there any more."""
+_DAMAGED_SQLITE = ("disk image is malformed", "malformed database schema", "not a database")
 
 
 @contextmanager
@@ -54,12 +72,22 @@ def faults_of_a_commit() -> Iterator[None]:
 def unavailable(error: Exception) -> LedgerUnavailable:
     """What an error of the database means for who asked."""
     cause = getattr(error, "orig", None) or error
+    if is_damage(cause):
+        return LedgerDamaged(f"The database finds its own files damaged: {_first_line(error)}. Keep them as they are, "
+                             "and restore the newest backup that `seamcost verify` finds whole into a new database.")
     kind = LedgerUnavailable
     if isinstance(cause, SerializationFailure | DeadlockDetected):
         kind = Undone
     elif _only_reads(cause):
         kind = OnlyReads
     return kind(f"The database does not answer: {_first_line(error)}")
+
+
+def is_damage(cause: Exception) -> bool:
+    """Whether an error of the driver says that the database's files are damaged."""
+    sqlite = sqlite_engine.driver()
+    return isinstance(cause, DAMAGED) or (type(cause) in (sqlite.OperationalError, sqlite.DatabaseError)
+                                          and any(words in str(cause) for words in _DAMAGED_SQLITE))
 
 
 def _is_full(error: Exception) -> bool:
@@ -71,8 +99,10 @@ def _is_full(error: Exception) -> bool:
 def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
     """SQLite calls nearly everything operational, and a file that is damaged or no database not even that; a table
     that is missing only says that `migrate` is due; and a connection that was ended never is our doing, whatever the
-    server calls the reason."""
+    server calls the reason. What PostgreSQL says is told by its code; what has none never reached it."""
     cause = getattr(error, "orig", None) or error
+    if is_damage(cause):
+        return False
     sqlite = sqlite_engine.driver()
     if type(cause) in (sqlite.OperationalError, sqlite.DatabaseError):
         return not any(words in str(cause) for words in not_now)
@@ -80,16 +110,16 @@ def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
         return True
     if isinstance(error, DBAPIError) and error.connection_invalidated:
         return False
-    if isinstance(error, ProgrammingError):
-        return not isinstance(cause, UndefinedTable)
     if _only_reads(cause):
         return _READONLY not in not_now
+    if code := getattr(cause, "sqlstate", None):
+        return code[:2] not in _NOT_NOW_CLASSES and not isinstance(cause, UndefinedTable)
     return not isinstance(error, OperationalError | InterfaceError | PoolTimeout)
 
 
 def _only_reads(cause: Exception) -> bool:
     """Whether a PostgreSQL says that it is one to read from: a standby, or set so."""
-    recovers = isinstance(cause, FeatureNotSupported) and "during recovery" in str(cause)
+    recovers = isinstance(cause, FeatureNotSupported | ObjectNotInPrerequisiteState) and "recovery" in str(cause)
     return recovers or isinstance(cause, ReadOnlySqlTransaction)
 
 

@@ -10,7 +10,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from typing import Any
 
-from service.persistence.database_faults import unavailable
+from service.persistence.database_faults import is_damage, unavailable
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 
 PATIENCE_SECONDS = 5.0
@@ -32,7 +32,8 @@ class Quick:
         self._free = threading.BoundedSemaphore(self.connections)
 
     def one(self, statement: str, parameters: Sequence[Any]) -> Any:
-        """The first row, or None. A kept connection that broke is replaced, once.
+        """The first row, or None. A kept connection that broke is replaced, once; files that are damaged are read by
+        another one no better.
 
         Raises:  LedgerUnavailable.
         """
@@ -43,7 +44,9 @@ class Quick:
                 return self._ask_anew(statement, parameters)
             try:
                 return self._ask(connection, statement, parameters)
-            except self.errors:
+            except self.errors as error:
+                if is_damage(error):
+                    raise unavailable(error) from error
                 return self._ask_anew(statement, parameters)
 
     def close(self) -> None:

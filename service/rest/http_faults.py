@@ -128,6 +128,12 @@ class Unavailable(Fault):
     code = "unavailable"
 
 
+class DatabaseDamaged(Unavailable):
+    """The database finds its own files damaged; somebody has to restore a backup."""
+
+    code = "database-damaged"
+
+
 class CopyOnlyRead(Unavailable):
     """The service is on a copy of the ledger that is only read, and the request would change something."""
 

@@ -194,6 +194,11 @@ def _rows() -> dict[type[Fault], ProblemType]:
         http_faults.Unavailable: (
             503, "Not available just now", "The ledger cannot be reached, or the service is starting or stopping.",
             "Try again after Retry-After seconds."),
+        http_faults.DatabaseDamaged: (
+            503, "The ledger's database is damaged", "The database finds its own files damaged where it would have to "
+            "read them. Nothing was recorded, and what it still reads is answered as before.",
+            "Tell whoever runs the service: it goes on once a backup is restored. To send the request again before "
+            "that does not help."),
         http_faults.CopyOnlyRead: (
             503, "This is a copy to read from", "The service works on a copy of the ledger that is only read. Nothing "
             "was recorded.", "Send what changes something to the address of the service that records; read here."),

@@ -24,6 +24,7 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed
 from service.domain.errors import Fault, NotAllowed, ReadersBusy, Refused
 from service.rest.http_faults import (
     CopyOnlyRead,
+    DatabaseDamaged,
     InsufficientStorage,
     InternalFault,
     NotAuthenticated,
@@ -35,7 +36,7 @@ from service.rest.http_faults import (
 from service.rest.link_tokens import told_path
 from service.rest.problem_table import BY_STATUS, REASONS, problem_type_of
 from service.rest.sentences import MOST_TOLD
-from service.use_cases.ledger_unavailable import LedgerFull, MayBeRecorded, OnlyReads
+from service.use_cases.ledger_unavailable import LedgerDamaged, LedgerFull, MayBeRecorded, OnlyReads
 
 MEDIA_TYPE = "application/problem+json"
 REALM = "seamcost"
@@ -44,7 +45,10 @@ AS_PAGE = "seamcost-problem-pages"
 """Where an application keeps what tells the problems of its pages (rest/pages/problem_pages.py)."""
 
 _NOT_REACHED: tuple[type[Fault], str] = (Unavailable, "The ledger cannot be reached just now; try again shortly.")
+_AGAIN_SECONDS, _RESTORED_SECONDS = 5, 300
 _TOLD_OF_LEDGER: Mapping[type[Exception], tuple[type[Fault], str]] = {
+    LedgerDamaged: (DatabaseDamaged, "The database finds its own files damaged, so this was not carried out. Whoever "
+                    "runs the service has to restore a backup; the log says what is damaged."),
     LedgerFull: (InsufficientStorage, "The disk of the ledger is full, so nothing was recorded; what is recorded can "
                  "be read as before."),
     OnlyReads: (CopyOnlyRead, "This service works on a copy of the ledger that is only read, and recorded nothing; "
@@ -133,7 +137,8 @@ def _surprise(error: Exception) -> Response:
 def _not_available(error: Exception) -> Response:
     _LOG.error("not available: %s", type(error).__name__, exc_info=error, extra=_where())
     fault, detail = next((told for kind, told in _TOLD_OF_LEDGER.items() if isinstance(error, kind)), _NOT_REACHED)
-    return problem_answer(fault(detail, retry_after=5))
+    seconds = _RESTORED_SECONDS if fault is DatabaseDamaged else _AGAIN_SECONDS
+    return problem_answer(fault(detail, retry_after=seconds))
 
 
 def _where() -> dict[str, Any]:

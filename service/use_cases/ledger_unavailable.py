@@ -10,6 +10,10 @@ class LedgerFull(LedgerUnavailable):
     """There is no room for the write. Reads go on; so do writes, once there is room."""
 
 
+class LedgerDamaged(LedgerUnavailable):
+    """The database finds its own files damaged. To ask again does not help: somebody has to restore a backup."""
+
+
 class LedgerNotMigrated(LedgerUnavailable):
     """The database is not what this release works on: it has still to be migrated, or is too new."""
 
