@@ -9,22 +9,22 @@ Source: Prometheus documentation, "Metric and label naming", "Instrumentation", 
 
 from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram
 
-FAST = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
-"""From a poll that nothing moved (some tenths of a millisecond) to a long list of prices."""
+from service.watching.answer_counts import AnswerCounts, Pairs, PairsInMemory, answer_metrics
+from service.watching.told_metrics import Told
+
 WAITS = (0.001, 0.01, 0.1, 0.5, 1.0, 5.0, 10.0)
 BUILDS = (0.001, 0.005, 0.025, 0.1, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 60.0)
 
 
 class Figures:
-    """The metrics of one process; across the workers of a server they are put together (worker_files.py)."""
+    """The metrics of one process; across the workers of a server they are put together (worker_files.py): answers are
+    then counted in `pairs` of a file."""
 
-    def __init__(self, registry: CollectorRegistry) -> None:
-        self.requests = Counter(
-            "seamcost_http_requests", "Requests answered, by route, method and status.", ("route", "method", "status"),
-            registry=registry)
-        self.request_seconds = Histogram(
-            "seamcost_http_request_duration_seconds", "Time from a request's routing to its answer.",
-            ("route", "method"), buckets=FAST, registry=registry)
+    def __init__(self, registry: CollectorRegistry, pairs: Pairs | None = None) -> None:
+        if pairs is None:
+            pairs = in_memory = PairsInMemory()
+            registry.register(Told(lambda: answer_metrics(in_memory.rows())))
+        self.answers = AnswerCounts(pairs)
         self.problems = Counter(
             "seamcost_http_problems", "Requests answered with a problem, by its kind (see /docs/problems).", ("type",),
             registry=registry)

@@ -7,34 +7,19 @@ gone; what the ledger tells is read at each scrape.
 Source: Prometheus exposition formats; prometheus-client, "Multiprocess Mode".
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 from prometheus_client import CollectorRegistry
-from prometheus_client.core import Metric
 from prometheus_client.exposition import choose_encoder
 from prometheus_client.multiprocess import MultiProcessCollector
-from prometheus_client.registry import Collector
 
-from service.watching.worker_files import steady
+from service.watching.answer_counts import answer_metrics
+from service.watching.told_metrics import Tell, Told
+from service.watching.worker_files import answers_of_all, steady
 
 WsgiApp = Callable[[Any, Any], Iterable[bytes]]
-Tell = Callable[[], Iterable[Metric]]
-
-
-class Told(Collector):
-    """Metrics that are asked for at each scrape."""
-
-    def __init__(self, tell: Tell) -> None:
-        self._tell = tell
-
-    def collect(self) -> Iterator[Metric]:
-        yield from self._tell()
-
-    def describe(self) -> list[Metric]:
-        """None beforehand: asking would connect."""
-        return []
 
 
 class MetricsPage:
@@ -52,16 +37,19 @@ class MetricsPage:
         if self._folder is None:
             asked.register(self._counted)
             return encode(asked), media_type
-        MultiProcessCollector(asked, path=str(self._folder))
+        folder = self._folder
+        MultiProcessCollector(asked, path=str(folder))
+        asked.register(Told(lambda: answer_metrics(answers_of_all(folder))))
         with steady(self._folder):
             return encode(asked), media_type
 
 
 def metrics_beside(app: WsgiApp, port: int, page: MetricsPage) -> WsgiApp:
     """The application, with the page and nothing else for those who came by that port."""
+    beside = str(port)
 
     def serve(environ: Any, start_response: Any) -> Iterable[bytes]:
-        if environ.get("SERVER_PORT") != str(port):
+        if environ.get("SERVER_PORT") != beside:
             return app(environ, start_response)
         if environ["PATH_INFO"] != "/metrics" or environ["REQUEST_METHOD"] not in ("GET", "HEAD"):
             start_response("404 Not Found", [("Content-Type", "text/plain"), ("Content-Length", "0")])

@@ -32,7 +32,7 @@ from service.watching.processes import process_metrics
 from service.watching.request_figures import RequestFigures
 from service.watching.request_log import RequestLog
 from service.watching.tracing import Tracing, tracing_of
-from service.watching.worker_files import count_in_files
+from service.watching.worker_files import count_in_files, own_answers
 
 T = TypeVar("T")
 App = TypeVar("App", bound="WsgiBound")
@@ -61,7 +61,8 @@ class Watch:
         self.port = settings.metrics_port
         self._folder: Path | None = count_in_files() if self.port else None
         self._registry = CollectorRegistry()
-        self.figures = Figures(self._registry) if self.port else None
+        pairs = None if self._folder is None else own_answers(self._folder)
+        self.figures = Figures(self._registry, pairs) if self.port else None
         self.tracing: Tracing | None = tracing_of()
 
     def of_requests(self) -> tuple[Any, ...]:

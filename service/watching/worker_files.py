@@ -22,11 +22,15 @@ from prometheus_client import values
 from prometheus_client.mmap_dict import MmapedDict
 from prometheus_client.multiprocess import mark_process_dead
 
+from service.watching.answer_counts import PairsInFile, Row
+
 _LOG = logging.getLogger("seamcost.metrics")
 VARIABLE = "PROMETHEUS_MULTIPROC_DIR"
 """Where the library looks for the folder."""
 _KIND, _GONE = "seamcost-metrics-", "gone"
-_SUMMED = ("counter", "histogram")
+_SUMMED = ("counter_{}.db", "histogram_{}.db", "answers_{}.pairs")
+"""Files by process. What answers were counted has another ending than those that the library looks for and reads."""
+_ANSWERS = _SUMMED[-1]
 _held: list[int] = []
 _unfolded: list[int] = []
 PATIENCE_SECONDS, LOOK_AGAIN_SECONDS = 1.0, 0.02
@@ -50,9 +54,21 @@ def count_in_files() -> Path | None:
     folder, pid = os.environ.get(VARIABLE), os.getpid()
     if folder is None:
         return None
-    # Told once: the library would ask the system at each count, three times a request, which costs more than counting.
+    # Told once: the library would ask the system at each count, which costs more than counting.
     values.ValueClass = values.MultiProcessValue(lambda: pid)  # type: ignore[misc]
     return Path(folder)
+
+
+def own_answers(folder: Path) -> PairsInFile:
+    """Where this process counts its answers."""
+    return PairsInFile(folder / _ANSWERS.format(os.getpid()))
+
+
+def answers_of_all(folder: Path) -> Iterator[Row]:
+    """The answers that workers counted, those that are gone too; to be read while the folder is `steady`."""
+    for file in folder.glob(_ANSWERS.format("*")):
+        for key, count, seconds, _position in MmapedDict.read_all_values_from_file(str(file)):
+            yield key, count, seconds
 
 
 def worker_gone(pid: int) -> None:
@@ -72,10 +88,10 @@ def worker_gone(pid: int) -> None:
 
 def _fold(pid: int, folder: Path) -> None:
     mark_process_dead(pid, str(folder))
-    for kind in _SUMMED:
-        own = folder / f"{kind}_{pid}.db"
+    for name in _SUMMED:
+        own = folder / name.format(pid)
         if own.exists():
-            _add(own, folder / f"{kind}_{_GONE}.db")
+            _add(own, folder / name.format(_GONE))
             own.unlink()
 
 
@@ -89,8 +105,9 @@ def steady(folder: Path) -> Iterator[None]:
 def _add(own: Path, to: Path) -> None:
     total = MmapedDict(str(to))
     try:
-        for key, value, _timestamp, _position in MmapedDict.read_all_values_from_file(str(own)):
-            total.write_value(key, total.read_value(key)[0] + value, 0.0)
+        for key, value, beside, _position in MmapedDict.read_all_values_from_file(str(own)):
+            before, before_beside = total.read_value(key)
+            total.write_value(key, before + value, before_beside + beside)
     finally:
         total.close()
 

@@ -1,10 +1,10 @@
 """What being watched costs a poll that found nothing new (304): the same requests with metrics and logs, and without.
 
-    python -m tests.benchmarks.watched [--rounds 300] [--requests 60]
+    python -m tests.benchmarks.watched [--turns 300] [--requests 60] [--dishes 200]
 
 In one process, by WSGI, without a socket: what is added is a larger part of this than of a request over HTTP. Sides are
 asked in turns so short that what else the machine does meets all of them; the ratio of their processor time is taken
-per round, and told are its median and its quartiles. A second side without metrics says how far that can be trusted:
+per turn, and told are its median and its quartiles. A second side without metrics says how far that can be trusted:
 its ratio should be 1. Counts are kept in memory, as the server keeps them.
 """
 
@@ -13,7 +13,8 @@ import io
 import shutil
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from statistics import median, quantiles
@@ -25,16 +26,19 @@ from service import wiring
 from service.cli.gunicorn_server import MEMORY_FOLDER
 from service.settings import Settings
 from tests.benchmarks.kitchens import filled
+from tests.benchmarks.results import Asked, Result
 
-PLAIN, AGAIN = "neither", "neither, again"
+PLAIN, AGAIN, METRICS = "neither", "neither, again", "metrics"
 PORT = 9_464
+AIM = 1.03
+Polls = Mapping[str, Callable[[], str]]
 
 
 def sides(database_url: str) -> Mapping[str, Flask]:
     """The service without metrics, the same once more, and with them."""
     settings = Settings(database_url=database_url, log_format="json")
     return {PLAIN: wiring.web_app(settings), AGAIN: wiring.web_app(settings),
-            "metrics": wiring.web_app(replace(settings, metrics_port=PORT))}
+            METRICS: wiring.web_app(replace(settings, metrics_port=PORT))}
 
 
 def poll(app: Flask, key: str, path: str, tag: str) -> Callable[[], str]:
@@ -57,36 +61,65 @@ def poll(app: Flask, key: str, path: str, tag: str) -> Callable[[], str]:
     return ask
 
 
-def main(asked: argparse.Namespace) -> None:
+@contextmanager
+def polls_of_all(dishes: int) -> Iterator[Polls]:
+    """A poll of one dish of a menu by each side."""
     with tempfile.TemporaryDirectory() as folder:
         url = f"sqlite:///{Path(folder)}/ledger.db"
-        kitchen = filled(url, asked.dishes)
+        kitchen = filled(url, dishes)
         from service.watching.worker_files import make_folder
 
         counts = make_folder(MEMORY_FOLDER if MEMORY_FOLDER.is_dir() else Path(folder))
-        polls = {name: poll(app, kitchen.till, f"/v1/dish-costs/{kitchen.dish}", '""')
-                 for name, app in sides(url).items()}
-        spent: dict[str, list[float]] = {name: [] for name in polls}
-        for round_ in range(asked.rounds):
-            names = list(polls)
-            for name in (*names[round_ % 3:], *names[:round_ % 3]):
-                ask = polls[name]
-                if not ask().startswith("304"):
-                    raise SystemExit(f"{name}: {ask()}")
-                begun = time.process_time()
-                for _ in range(asked.requests):
-                    ask()
-                spent[name].append((time.process_time() - begun) / asked.requests * 1e6)
-        shutil.rmtree(counts)
-        for name, times in spent.items():
-            ratios = [one / plain for one, plain in zip(times, spent[PLAIN], strict=True)]
-            low, middle, high = quantiles(ratios, n=4)
-            print(f"{name:16}{median(times):8.1f} us CPU a poll   {middle:5.3f} ({low:.3f}..{high:.3f})")
+        try:
+            yield {name: poll(app, kitchen.till, f"/v1/dish-costs/{kitchen.dish}", '""')
+                   for name, app in sides(url).items()}
+        finally:
+            shutil.rmtree(counts)
+
+
+def spent(polls: Polls, turns: int, requests: int) -> dict[str, list[float]]:
+    """Microseconds of processor time a poll, by side and turn. Who comes first changes from turn to turn."""
+    found: dict[str, list[float]] = {name: [] for name in polls}
+    names = list(polls)
+    for turn in range(turns):
+        for name in (*names[turn % 3:], *names[:turn % 3]):
+            ask = polls[name]
+            if not (status := ask()).startswith("304"):
+                raise SystemExit(f"{name}: {status}")
+            begun = time.process_time()
+            for _ in range(requests):
+                ask()
+            found[name].append((time.process_time() - begun) / requests * 1e6)
+    return found
+
+
+def over_plain(times: Mapping[str, list[float]], side: str) -> list[float]:
+    """A side's time over that of the side without metrics, turn by turn."""
+    return [one / plain for one, plain in zip(times[side], times[PLAIN], strict=True)]
+
+
+def results(asked: Asked) -> Iterator[Result]:
+    """What counting adds, and how far that can be trusted: each value is the median of a round's turns."""
+    turns, requests = asked.of(5, 60, 300), asked.of(5, 60, 60)
+    with polls_of_all(asked.of(20, 200, 200)) as polls:
+        rounds = [spent(polls, turns, requests) for _ in range(asked.rounds)]
+    for side, what, aim in ((METRICS, "a poll of 304 that is counted", AIM),
+                            (AGAIN, "the same once more, not counted", None)):
+        yield Result(what, "one that is not counted", tuple(median(over_plain(times, side)) for times in rounds),
+                     at_most=aim)
+
+
+def main(asked: argparse.Namespace) -> None:
+    with polls_of_all(asked.dishes) as polls:
+        times = spent(polls, asked.turns, asked.requests)
+    for name, each in times.items():
+        low, middle, high = quantiles(over_plain(times, name), n=4)
+        print(f"{name:16}{median(each):8.1f} us CPU a poll   {middle:5.3f} ({low:.3f}..{high:.3f})")
 
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--rounds", type=int, default=300)
+    parser.add_argument("--turns", type=int, default=300)
     parser.add_argument("--requests", type=int, default=60)
     parser.add_argument("--dishes", type=int, default=200)
     main(parser.parse_args())

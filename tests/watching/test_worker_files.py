@@ -20,9 +20,8 @@ import os
 from prometheus_client import CollectorRegistry
 from service.watching.figures import Figures
 from service.watching.request_figures import RequestFigures
-from service.watching.worker_files import count_in_files
-count_in_files()
-figures = Figures(CollectorRegistry())
+from service.watching.worker_files import count_in_files, own_answers
+figures = Figures(CollectorRegistry(), own_answers(count_in_files()))
 for _ in range(3):
     RequestFigures(figures).answered("/v1/dishes", "GET", 200, 0.004, dict)
 figures.connections_in_use.inc()
@@ -63,7 +62,8 @@ def test_what_workers_counted_outlives_them_and_what_they_held_does_not(folder: 
         assert (alive["seamcost_database_pool_connections_in_use"], alive["seamcost_snapshot_revision"]) == (1, 7)
         assert "seamcost_database_pool_connections_in_use" not in gone
         assert "seamcost_snapshot_revision" not in gone
-    assert sorted(path.name for path in folder.glob("*.db")) == ["counter_gone.db", "histogram_gone.db"]
+    assert sorted(path.name for path in folder.glob("*.[dp]*")) == [
+        "answers_gone.pairs", "counter_gone.db", "histogram_gone.db"]
 
 
 def test_the_parent_is_not_held_up_by_who_reads_and_folds_later(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
