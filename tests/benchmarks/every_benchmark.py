@@ -17,7 +17,7 @@ from tests.benchmarks.results import Asked, Result, from_line
 TOP = Path(__file__).resolve().parents[2]
 BENCHMARKS = (
     "recompute", "what_if", "price_movements", "theoretical_food_cost", "workbook", "price_lists", "http", "visible",
-    "waiting", "watched", "board", "what_if_page", "scale", "mixed_load", "unit_costs")
+    "waiting", "watched", "board", "what_if_page", "scale", "mixed_load", "guards", "unit_costs")
 NOT_HERE = 3
 """The exit status of a benchmark that needs something which is not on this machine."""
 

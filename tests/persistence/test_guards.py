@@ -236,9 +236,9 @@ def test_every_table_of_history_has_its_guards(engines):
     assert chain.ledger_head.c.promised.foreign_keys
 
 
-def guards_lost(engines, database_url, scripts=None):
-    """The guards that were there when guards came about, and are not at the newest migration."""
-    migrate(database_url, "0013")
+def guards_lost(engines, database_url, scripts=None, since="0013"):
+    """The guards that were there at a migration (when guards came about), and are not at the newest one."""
+    migrate(database_url, since)
     with engines.read() as connection:
         before = set(guards_of(connection, engines.is_sqlite))
     migrate(database_url, scripts=scripts)
@@ -259,3 +259,53 @@ def test_a_migration_that_makes_a_table_anew_and_forgets_its_guards_is_found(sql
     engines.dispose()
     assert lost == {(f"guard_supplier_version_{what}", "supplier_version")
                     for what in ("late", "kept", "stands", "ended")}
+
+
+def test_what_the_head_was_asked_before_0016_is_asked_again_below_it_and_no_guard_is_lost_above(engines, database_url):
+    """Down to 0015 the guards call what they called there, up again what they call now."""
+    newest = called(engines)
+    assert guards_lost(engines, database_url, since="0015") == set()
+    assert called(engines) == newest
+    migrate(database_url, "0015")
+    told = called(engines)
+    if not engines.is_sqlite:
+        assert (told["guard_ledger_head_follows"], told["guard_revision_promised"]) == ("guard_head", "guard_promise")
+        assert told.keys() == newest.keys()
+    migrate(database_url)
+    assert called(engines) == newest
+
+
+def called(engines):
+    """What each trigger of PostgreSQL calls."""
+    if engines.is_sqlite:
+        return {}
+    with engines.read() as connection:
+        return dict(connection.exec_driver_sql(
+            "SELECT tgname, proname FROM pg_trigger t JOIN pg_proc p ON p.oid = t.tgfoid WHERE NOT tgisinternal").all())
+
+
+def test_several_revisions_of_one_transaction_go_through_once_the_head_has_moved_to_the_last(filled, engines):
+    """As a restore records them; and not before: PostgreSQL looks at each when the transaction commits."""
+    later = (REVISION.format(number=HEAD + 2).replace(f"'{NEW}'", f"'{'ef' * 32}'")
+             .replace(f"WHERE number = {HEAD}", f"WHERE number = {HEAD + 1}"))
+    two = [NEXT, entry(HEAD + 1, 1), later, entry(HEAD + 2, 1)]
+    moved = MOVED.replace(f"revision = {HEAD + 1}", f"revision = {HEAD + 2}").replace(NEW, "ef" * 32)
+    for way in WAYS.values():
+        for attempt in (two, [*two, MOVED], [*two, entry(HEAD + 2, 3), moved], [*two[:-1], moved]):
+            with pytest.raises(REFUSED):
+                way(engines, attempt)
+    on_a_bare_one(engines, [*two, moved])
+    assert filled.head().revision == HEAD + 2
+    with engines.read() as connection:
+        assert connection.exec_driver_sql("SELECT promised FROM ledger_head").scalar() == HEAD + 2
+
+
+def test_a_revision_that_moves_no_figure_leaves_the_head_s_figures(filled, engines):
+    """The newest of the ledger is of that sort; so is the next one here, at figures that are and are not the last."""
+    quiet = NEXT.replace("request_id, 1, hash", "request_id, 0, hash")
+    stays = f"UPDATE ledger_head SET revision = {HEAD + 1}, hash = '{NEW}'"
+    for wrong in (MOVED, f"{stays}, figures_revision = 1", f"{stays}, figures_hash = '{NEW}'"):
+        with pytest.raises(REFUSED):
+            on_a_bare_one(engines, [quiet, entry(HEAD + 1, 1), wrong])
+    on_a_bare_one(engines, [quiet, entry(HEAD + 1, 1), stays])
+    assert filled.head().revision == HEAD + 1

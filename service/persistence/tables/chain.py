@@ -2,7 +2,8 @@
 
 `revision` and `entry` are append-only (triggers, on both engines); a revision continues the one before it. The head is
 one row, which every writer locks first; `promised` is the last revision that was inserted, which the head must have
-moved to when the transaction commits. Last use of a key and idempotency rows are off the chain.
+moved to when the transaction commits (PostgreSQL's guards write it as the head moves). Last use of a key and
+idempotency rows are off the chain.
 """
 
 from sqlalchemy import (
