@@ -90,7 +90,8 @@ def _rows() -> dict[type[Fault], ProblemType]:
             "Switch it on with PUT and \"active\": true, or give it a secret with rotate-secret; then ask again."),
         errors.PreconditionFailed: (
             412, "The record has changed", "The If-Match tag is not that of the record as it stands: somebody has "
-            "changed it since you read it. `changes` says who, when and what.",
+            "changed it since you read it; or it should have been created, and is there. `changes` says who, when and "
+            "what: perhaps it was you, and the answer was lost.",
             "Read the record again, decide anew, and send its present tag."),
         http_faults.BodyTooLarge: (
             413, "The body is too large", "The body is above the limit that `limit_bytes` names.",

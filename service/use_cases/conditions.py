@@ -5,6 +5,7 @@ Order of the checks: not found, then condition missing, then condition stale. `*
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from service.domain.errors import PreconditionFailed, PreconditionRequired
 from service.use_cases.documents import moment
@@ -37,7 +38,8 @@ Changes = Callable[[int], Sequence[RecordedEntry]]
 def hold_to(condition: Condition, what: str, revision: int | None, changes_after: Changes) -> None:
     """Check a condition against the revision of the record that is there (None: there is none).
 
-    Raises:  PreconditionRequired, PreconditionFailed with what changed since the newest tag named.
+    Raises:  PreconditionRequired, PreconditionFailed with what changed since the newest tag named; where it may only be
+             created, with how it came about: that may have been this very request, sent again by a proxy.
     """
     if revision is None:
         if condition.tags is not None or condition.any_tag:
@@ -46,7 +48,7 @@ def hold_to(condition: Condition, what: str, revision: int | None, changes_after
     if condition.create_only:
         raise PreconditionFailed(
             f"{_as_a_subject(what)} is there already, at revision {revision}; send If-Match \"{revision}\" to replace "
-            "it.", revision=revision)
+            "it.", revision=revision, **_what_happened(changes_after(revision - 1)))
     if condition.any_tag:
         return
     if condition.tags is None:
@@ -55,11 +57,15 @@ def hold_to(condition: Condition, what: str, revision: int | None, changes_after
             "`If-Match: *` overwrites whatever is there.", revision=revision)
     if str(revision) in {tag.partition(".")[0] for tag in condition.tags}:
         return
-    changes = changes_after(_seen_revision(condition))
     raise PreconditionFailed(
         f"{_as_a_subject(what)} has changed: it is at revision {revision} now. Read it again and decide anew.",
-        revision=revision, changes=[_told(entry) for entry in changes[-CHANGES_TOLD:]],
-        earlier_changes=max(0, len(changes) - CHANGES_TOLD))
+        revision=revision, **_what_happened(changes_after(_seen_revision(condition))))
+
+
+def _what_happened(changes: Sequence[RecordedEntry]) -> dict[str, Any]:
+    """The members of a 412 that tell it."""
+    return {"changes": [_told(entry) for entry in changes[-CHANGES_TOLD:]],
+            "earlier_changes": max(0, len(changes) - CHANGES_TOLD)}
 
 
 def _as_a_subject(what: str) -> str:

@@ -194,3 +194,14 @@ def _when_somebody_waits(url: str) -> None:
         while not looking.execute("SELECT count(*) FROM pg_locks WHERE NOT granted").fetchone()[0]:  # type: ignore[index]
             assert time.monotonic() < until, "nobody waits"
             time.sleep(0.01)
+
+
+def test_a_creation_that_a_proxy_sent_twice_is_told_how_the_record_came_about(kitchen: Kitchen) -> None:
+    """And so that it was this very request: by the same key, with the same record."""
+    path, headers = "/v1/suppliers/sent-twice", kitchen.headers | {"If-None-Match": "*"}
+    first, again = (kitchen.client.put(path, json=SUPPLIER, headers=headers) for _ in range(2))
+    assert (first.status_code, again.status_code) == (201, 412)
+    [told] = again.json["changes"]
+    assert (told["revision"], again.json["revision"]) == (first.json["revision"], first.json["revision"])
+    assert (told["action"], told["record"]["name"]) == ("keep", SUPPLIER["name"])
+    kitchen.validator.check_answer("PUT", path, 412, again.content_type or "", again.data)
