@@ -132,11 +132,11 @@ def begin_writing(connection: Connection) -> None:
     first: of four writers amid many readers one waited five seconds in vain. Here who waits looks ever more often.
     """
     held: Any = connection.connection.driver_connection
-    began = monotonic()
+    left_open, began = held.in_transaction, monotonic()
     with without_waiting(held, 0) as patience:
-        while (waited := monotonic() - began) < patience and _is_busy(held):
+        while not left_open and (waited := monotonic() - began) < patience and _is_busy(held):
             sleep(pause_after(waited))
-        if not held.in_transaction:
+        if left_open or not held.in_transaction:  # what was left open is refused, and never written on
             connection.exec_driver_sql("BEGIN IMMEDIATE")  # its fault is told as that of any statement
 
 

@@ -2,9 +2,10 @@
 
 Two workers share a ledger, the second's clock five minutes behind. A price starts on a day; the moment at which that
 day begins is typed here from published facts of the time zone database, as an instant in UTC, and not worked out by the
-library that the service goes by. What must hold: a second before, the old price, at it, the new one; what a write has
-dated is never undated by a worker that is behind, nor by a clock that is set back an hour; days of revisions never go
-back; the feed of changes tells the change once; no tag is ever given for two different answers.
+library that the service goes by. What must hold: a second before, the old price, at it, the new one, and so on for
+an hour, though nothing be written and the hour come twice; what a write has dated is never undated by a worker that
+is behind, nor by a clock that is set back an hour; days of revisions never go back; the feed of changes tells the
+change once; no tag is ever given for two different answers.
 
 Source: IANA time zone database, 2025b and later, files europe, asia, australasia, southamerica (the rules beside each
 boundary); RFC 3339.
@@ -23,12 +24,14 @@ from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases.keys import create_key
+from tests.reliability import sabotage
 from tests.reliability.programme import Programme, Run, Verdict
 from tests.rest.small_kitchen import BUILDER, INGREDIENT, SUPPLIER, a_use
 
 BEHIND = timedelta(minutes=5)
 AHEAD = timedelta(days=1, hours=1)
 TICK = timedelta(seconds=1)
+QUARTER, QUARTERS = timedelta(minutes=15), 4
 
 
 @dataclass(frozen=True)
@@ -128,6 +131,11 @@ class Clock:
 
 def clocks(run: Run) -> Verdict:
     """Cross every boundary; say what was wrong."""
+    with sabotage.broken(run.sabotage):
+        return _every_boundary_crossed(run)
+
+
+def _every_boundary_crossed(run: Run) -> Verdict:
     faults: list[str] = []
     done = 0
     for number, one_after_another in enumerate(chains(BOUNDARIES[:run.cases])):
@@ -163,15 +171,25 @@ def crossed(first: Worker, second: Worker, at: Boundary) -> Iterator[str]:
         if moment >= at.begins:
             cursor = first.get("/v1/dish-costs/changes")["next_cursor"]
         first.clock.now, second.clock.now = moment, moment - BEHIND
-        told = first.get(f"/v1/dish-costs/{dish}")
-        if (told.get("food_cost"), told.get("as_of")) != (cost, day.isoformat()):
-            yield f"at {moment:%FT%T} the cost is {told.get('food_cost')} as of {told.get('as_of')}, not {cost}, {day}"
+        yield from _shown(first, dish, cost, day)
     if second.cost(dish) != "10.0000":
         yield "the worker that is behind shows the new price before its clock has reached it, with nothing written"
     told = first.get(f"/v1/dish-costs/changes?after={cursor}")
     if [row["dish"] for row in told.get("data", [])] != [dish]:
         yield f"the feed tells {told.get('data')} as the day begins"
+    for passed in range(1, QUARTERS + 1):
+        first.clock.now = at.begins + passed * QUARTER
+        yield from _shown(first, dish, "20.0000", at.day)
+    first.clock.now = at.begins
     yield from _after_a_write(first, second, at, told.get("next_cursor"))
+
+
+def _shown(worker: Worker, dish: str, cost: str, day: date) -> Iterator[str]:
+    """What is wrong with what a worker shows by its clock."""
+    told = worker.get(f"/v1/dish-costs/{dish}")
+    if (told.get("food_cost"), told.get("as_of")) != (cost, day.isoformat()):
+        yield (f"at {worker.clock.now:%FT%T} the cost is {told.get('food_cost')} as of {told.get('as_of')}, not "
+               f"{cost}, {day}")
 
 
 def _after_a_write(first: Worker, second: Worker, at: Boundary, cursor: str) -> Iterator[str]:
@@ -242,4 +260,5 @@ def _fresh(run: Run, number: int) -> str:
 
 PROGRAMME = Programme(
     name="clocks", row="T34", promise="Right figures on each side of each boundary of a day; no day goes back",
-    unit="boundaries", short=len(BOUNDARIES), long=len(BOUNDARIES), run=clocks)
+    unit="boundaries", short=len(BOUNDARIES), long=len(BOUNDARIES), run=clocks,
+    sabotages=("days_in_utc", "days_by_the_wall_clock", "days_go_back"))

@@ -18,7 +18,10 @@ from tests import postgres
 from tests.launching import alive, children_of
 from tests.postgres import PostgresServer
 
-SETTINGS = postgres._SETTINGS | {"fsync": "on", "full_page_writes": "on", "synchronous_commit": "on"}
+SETTINGS = postgres._SETTINGS | {
+    "fsync": "on", "full_page_writes": "on", "synchronous_commit": "on", "wal_writer_delay": "10s"}
+"""A commit that is acknowledged before it is on the disk is there ten seconds later, not a fifth of one: so that a test
+sees it is not there."""
 
 
 @dataclass

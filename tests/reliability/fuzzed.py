@@ -183,7 +183,7 @@ def _read(body: bytes) -> Any:
 def demo_service(run: Run) -> Iterator[tuple[RunningService, Mapping[str, str]]]:
     """A server on the demo kitchen, and what its keys say under Authorization: an admin's, one for each lesser scope,
     none, and some that are no keys."""
-    with running_service(run.database_url, run.folder, environment={
+    with running_service(run.database_url, run.folder, sabotage=run.sabotage, environment={
             "SEAMCOST_WEBHOOK_NETWORKS": "192.0.2.0/24"}) as service:
         load_demo(service)
         with wiring.opened_ledger(service.settings) as ledger:
@@ -208,4 +208,4 @@ def load_demo(service: RunningService, anew: bool = False) -> None:
 
 PROGRAMME = Programme(
     name="fuzzed", row="T03", promise="No request gets an answer of 5xx, or one that is not documented",
-    unit="requests", short=450, long=20_000, run=fuzzed)
+    unit="requests", short=450, long=20_000, run=fuzzed, sabotages=("refusals_surprise",))

@@ -36,7 +36,8 @@ def json_torture(run: Run) -> Verdict:
     faults: list[str] = []
     statuses: Counter[str] = Counter()
     slowest, done = (0.0, ""), 0
-    with running_service(run.database_url, run.folder) as service, through_proxy(service.address, run.folder) as place:
+    with (running_service(run.database_url, run.folder, sabotage=run.sabotage) as service,
+          through_proxy(service.address, run.folder) as place):
         texts = [*json_texts(), *_suite()]
         for name, text in texts[::max(1, len(texts) // max(run.cases, 1))]:
             if not run.in_time:
@@ -120,4 +121,5 @@ def _suite() -> list[tuple[str, bytes]]:
 
 PROGRAMME = Programme(
     name="json_torture", row="T03", promise="JSON is read as the standard says, or refused as a problem",
-    unit="texts", short=60, long=2_000, run=json_torture)
+    unit="texts", short=60, long=2_000, run=json_torture,
+    sabotages=("last_of_two_names", "any_character", "any_depth"))

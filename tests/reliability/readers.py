@@ -143,7 +143,7 @@ def _priced_rows_told(content: bytes) -> str | None:
     text = content.decode(encoding).removeprefix("\ufeff")
     records = records_of(text, layout.delimiter)
     if records is None:
-        return None
+        return "its quotes do not match, and it was read"
     filled = [[cell.strip() for cell in row] for row in records if any(cell.strip() for cell in row)]
     titles = {title for _, title in layout.columns}
     heads = [place for place, row in enumerate(filled) if titles <= set(row)]

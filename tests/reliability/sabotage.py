@@ -6,19 +6,28 @@ turns red.
 """
 
 import contextlib
+import csv
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import timedelta
-from decimal import Decimal
+from datetime import date, datetime, timedelta
+from decimal import Decimal, InvalidOperation
+from itertools import pairwise
+from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
+from flask import Request
 from sqlalchemy import event
 from xlsxwriter.worksheet import Worksheet
 
-from service.domain import rounding, settle
+from service import wiring
+from service.cli import gunicorn_server
+from service.domain import business_day, rounding, settle
+from service.integrations.delimited import rows
 from service.persistence import (
     backup,
     database_faults,
@@ -33,8 +42,14 @@ from service.persistence import (
 from service.persistence.allowances import SqlBookings
 from service.persistence.column_types import Millionths
 from service.persistence.ledger import SqlLedger
+from service.persistence.quick_statements import Quick
+from service.persistence.standing import Standing
+from service.persistence.where_it_stands import Place
 from service.persistence.write_work import SqlWriteWork
-from service.rest import api_keys, csv_answers, paging
+from service.rest import api_keys, csv_answers, paging, reading
+from service.rest.exact_fields import ExactDecimal, ExactField
+from service.rest.json_numbers import NumberText
+from service.settings import Settings, SettingWrong
 from service.use_cases import asking_key, conditions, network_checks
 
 Put = Callable[[Any, str, Any], None]
@@ -43,6 +58,7 @@ Put = Callable[[Any, str, Any], None]
 
 def unsafe_transactions(put: Put) -> None:
     """A write begins as a read: BEGIN on SQLite, READ COMMITTED without the head's lock on PostgreSQL."""
+    put(sqlite_engine, "begin_writing", sqlite_engine.begin_reading)
     opened = engines.open_engines
 
     def unlocked(*arguments: Any, **named: Any) -> Any:
@@ -50,7 +66,7 @@ def unsafe_transactions(put: Put) -> None:
 
         @event.listens_for(made.writing, "before_cursor_execute", retval=True)
         def _weaker(_connection: Any, _cursor: Any, statement: str, parameters: Any, _context: Any, _many: bool) -> Any:
-            return statement.replace("BEGIN IMMEDIATE", "BEGIN").replace(" FOR UPDATE", ""), parameters
+            return statement.replace(" FOR UPDATE", ""), parameters
 
         return made
 
@@ -83,7 +99,7 @@ def half_commit(put: Put) -> None:
 
     def later(connection: Any, *arguments: Any) -> Any:
         connection.exec_driver_sql("COMMIT")
-        time.sleep(0.02)
+        time.sleep(0.05)
         if connection.dialect.name == "sqlite":
             connection.exec_driver_sql("BEGIN IMMEDIATE")
         return store(connection, *arguments)
@@ -280,12 +296,145 @@ def rows_not_compared(put: Put) -> None:
     put(verifying_tables, "compared", lambda *_: iter(()))
 
 
+def days_in_utc(put: Put) -> None:
+    """The business day is that of UTC, wherever the kitchen stands and whenever its day starts."""
+    everywhere(put, business_day.business_day, lambda now, *_: now.date())
+
+
+def days_by_the_wall_clock(put: Put) -> None:
+    """The business day is the wall clock's less the start of the day: an hour that comes twice is forgotten."""
+    def by_the_wall(now: datetime, time_zone: str, start: str) -> date:
+        hours, minutes = map(int, start.split(":"))
+        return (now.astimezone(ZoneInfo(time_zone)) - timedelta(hours=hours, minutes=minutes)).date()
+
+    everywhere(put, business_day.business_day, by_the_wall)
+
+
+def days_go_back(put: Put) -> None:
+    """Today is what a worker's own clock says, whatever day was written on already."""
+    put(Standing, "today", lambda self, now: business_day.business_day(now, self.time_zone, self.business_day_start))
+
+
+def any_decimal(put: Put) -> None:
+    """A decimal is whatever Python's reads: NaN, 1E400, 1_000."""
+    def read(self: ExactDecimal, value: Any) -> Decimal:
+        try:
+            number = Decimal(value.text if isinstance(value, NumberText) else value)
+        except (InvalidOperation, TypeError, ValueError):
+            raise self.refusal("not-a-decimal", "Give a decimal as text, such as '8.5'.") from None
+        return self._within(number)
+
+    put(ExactDecimal, "read", read)
+
+
+def refusals_surprise(put: Put) -> None:
+    """A value that cannot be read is told as Python tells it, and not as a field does."""
+    put(ExactField, "refusal", lambda _self, _code, sentence: ValueError(sentence))
+
+
+def last_of_two_names(put: Put) -> None:
+    """Of a name that stands twice in a JSON object the last counts, as for most readers."""
+    put(reading, "_object", dict)
+
+
+def any_character(put: Put) -> None:
+    """Nobody looks at the texts within JSON: half a surrogate pair, U+0000, NaN."""
+    put(reading, "_text_faults", lambda *_: ())
+
+
+def any_depth(put: Put) -> None:
+    """Nobody looks how deep JSON is nested."""
+    put(reading, "DEEPEST", 1_000_000)
+
+
+def half_bodies(put: Put) -> None:
+    """As much of a body as came is taken for all of it: a length is believed, and more than the limit cut off."""
+    def as_it_came(request: Request, limit: int = reading.BODY_LIMIT) -> bytes:
+        announced = request.content_length
+        return reading._read(request.environ["wsgi.input"], limit if announced is None else announced)
+
+    everywhere(put, reading.read_body, as_it_came)
+
+
+def endless_patience(put: Put) -> None:
+    """Nobody hangs up on a client that is silent."""
+    put(gunicorn_server, "bound_silence", lambda _arbiter: None)
+
+
+def last_row_lost(put: Put) -> None:
+    """A row of a file counts once another follows it."""
+    kept = rows.delimited_rows
+
+    def but_the_last(*arguments: Any) -> Iterator[tuple[int, Sequence[str]]]:
+        return (row for row, _ in pairwise(kept(*arguments)))
+
+    everywhere(put, kept, but_the_last)
+
+
+def lenient_quotes(put: Put) -> None:
+    """Quotes that do not match are read as best they can be: one that is never closed takes the rest of the table."""
+    def leniently(lines: Any, delimiter: str, **_: Any) -> Any:
+        return csv.reader(lines, delimiter=delimiter)
+
+    put(rows, "csv", SimpleNamespace(reader=leniently, Error=csv.Error))
+
+
+def connections_left_open(put: Put) -> None:
+    """Each request opens a connection to the database, and none is ever closed."""
+    left: list[Any] = []
+
+    def anew(self: Quick, statement: str, parameters: Sequence[Any]) -> Any:
+        left.append(self.connect())
+        return left[-1].execute(statement, parameters).fetchone()
+
+    put(Quick, "one", anew)
+
+
+def places_not_given_back(put: Put) -> None:
+    """Who asks the database takes a place among those who may, and keeps it: soon there is none."""
+    kept, taken = Quick._place, []
+
+    def for_good(self: Quick) -> Any:
+        taken.append(kept(self))
+        taken[-1].__enter__()
+        return contextlib.nullcontext()
+
+    put(Quick, "_place", for_good)
+
+
+def left_log_thrown_away(put: Put) -> None:
+    """A start takes the log that a killed service left beside its SQLite file for rubbish."""
+    _at_a_start(put, lambda left: left.unlink())
+
+
+def left_log_believed(put: Put) -> None:
+    """A start takes the log that a killed service left beside its SQLite file for one that runs."""
+    def refuse(_left: Path) -> None:
+        raise SettingWrong("Another service works on the database.")
+
+    _at_a_start(put, refuse)
+
+
+def _at_a_start(put: Put, deal_with: Callable[[Path], None]) -> None:
+    kept = wiring.place_of
+
+    def place_of(settings: Settings) -> Place:
+        log = Path(settings.database_url.removeprefix("sqlite:///") + "-wal")
+        if log.exists() and log.stat().st_size:
+            deal_with(log)
+        return kept(settings)
+
+    put(wiring, "place_of", place_of)
+
+
 SWITCHES: Mapping[str, Callable[[Put], None]] = {each.__name__: each for each in (
     unsafe_transactions, stale_decisions, skipped_fsync, half_commit, refused_commits_stay_open,
     a_full_disk_is_a_defect, lost_write, lost_bump, no_if_match, no_idempotency, no_scope_check, one_scope_changed,
     expired_keys_open, keys_found_by_their_id, unpinned_pages, unsigned_cursors, no_loop_check, float_rounding,
     last_digits, backup_without_one_view, no_formula_guard, texts_that_compute, chain_not_hashed, rows_not_compared,
-    allowances_apart)}
+    allowances_apart, days_in_utc, days_by_the_wall_clock, days_go_back, any_decimal, refusals_surprise,
+    last_of_two_names, any_character, any_depth, half_bodies, endless_patience, last_row_lost, lenient_quotes,
+    connections_left_open, places_not_given_back, left_log_thrown_away, left_log_believed)}
 
 
 def everywhere(put: Put, there: Any, instead: Any) -> None:
@@ -299,6 +448,11 @@ def apply(switch: str) -> None:
     """Break the service in this process for good; no switch: leave it whole."""
     if switch:
         SWITCHES[switch](_put)
+
+
+def statement(switch: str) -> str:
+    """What a process of its own begins with to be broken for good; nothing, where it is to be left whole."""
+    return f"from tests.reliability import sabotage; sabotage.apply({switch!r}); " if switch else ""
 
 
 @contextlib.contextmanager

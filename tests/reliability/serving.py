@@ -12,7 +12,9 @@ from pathlib import Path
 
 import requests
 
-from tests.launching import TOP, Forked, children_of, launcher
+from tests.launching import TOP, Forked, alive, children_of, launcher
+from tests.reliability import sabotage
+from tests.reliability.served import NeverReady
 
 SABOTAGES: Mapping[str, str] = {
     # What stops without waiting for anybody, as gunicorn does at SIGINT.
@@ -53,11 +55,15 @@ class Service:
             self.process = Forked(launcher().start(told, self._log, environment=settings, beside=clean))
             return
         with self._log.open("ab") as log:
-            self.process = subprocess.Popen([sys.executable, "-m", "service.cli", "serve"], cwd=TOP, stdout=log,
-                                            stderr=log, env={**clean, **settings})
+            begin = f"{sabotage.statement(self.sabotage)}from service.cli.__main__ import main; main()"
+            self.process = subprocess.Popen([sys.executable, "-c", begin, "serve"], cwd=TOP, stdout=log, stderr=log,
+                                            env={**clean, **settings})
 
     def ready(self, seconds: float = 240) -> float:
-        """Wait until it says that it is ready; how long that took."""
+        """Wait until it says that it is ready; how long that took.
+
+        Raises:  NeverReady, with the end of its log.
+        """
         begun = time.monotonic()
         while True:
             try:
@@ -66,7 +72,7 @@ class Service:
             except requests.ConnectionError:
                 pass
             if time.monotonic() - begun > seconds or self._ended():
-                raise AssertionError(f"It did not become ready: {self.log()[-1000:]}")
+                raise NeverReady(f"It did not become ready: {self.log()[-1000:]}")
             time.sleep(0.02)
 
     def workers(self) -> set[int]:
@@ -89,10 +95,13 @@ class Service:
         that would keep the port, and never answer who is put through to it."""
         if self.process is None or self._ended():
             return
-        for pid in (self.process.pid, *children_of(self.process.pid)):
+        members = (self.process.pid, *children_of(self.process.pid))
+        for pid in members:
             with suppress(ProcessLookupError):
                 os.kill(pid, signal.SIGKILL)
         self.process.wait(30)
+        while any(alive(pid) for pid in members):
+            time.sleep(0.002)
 
     def log(self) -> str:
         """What it has said."""

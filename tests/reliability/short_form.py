@@ -10,9 +10,9 @@ import pytest
 from tests.reliability.programme import ENGINES, Programme, Run, Verdict
 
 
-def short_form(programme: Programme, database_url: str, folder: Path, cases: int = 0, sabotage: str = "") -> Verdict:
-    """Run it with its short number of cases, or so many."""
-    return programme.run(Run(cases or programme.short, database_url, folder, sabotage=sabotage))
+def short_form(programme: Programme, database_url: str, folder: Path) -> Verdict:
+    """Run it with its short number of cases."""
+    return programme.run(Run(programme.short, database_url, folder))
 
 
 IN_EVERY_RUN = ENGINES if os.environ.get("SEAMCOST_EVERY_ENGINE") else ("sqlite",)

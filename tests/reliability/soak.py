@@ -4,10 +4,10 @@ Tills poll, a list is read, prices are posted and dishes put at an ordinary pace
 these is done to the service: a worker is killed, a connection is opened and left half-sent, a body is cut off in the
 middle, a database's sessions are ended (PostgreSQL), a foreign file is sent. A case is a second.
 
-What is wrong is: an answer of 5xx other than 503; a price that was acknowledged and is not in the ledger; a chain that
-does not hold; descriptors beyond what a worker's pools explain; a log longer than so much a fault; and, once a worker
-has lived for two hours and its first is left out, descriptors or memory that grow (by more than 1 MB an hour). A
-shorter run tells the slope and does not judge it: a worker fills its caches first.
+What is wrong is: an answer of 5xx other than 503; more of those than of others; a price that was acknowledged and is
+not in the ledger; a chain that does not hold; descriptors beyond what a worker's pools explain; a log longer than so
+much a fault; and, once a worker has lived for two hours and its first is left out, descriptors or memory that grow (by
+more than 1 MB an hour). A shorter run tells the slope and does not judge it: a worker fills its caches first.
 """
 
 import json
@@ -40,6 +40,8 @@ SAMPLE_SECONDS, FAULT_SECONDS = 2.0, 8.0
 LOG_BYTES, LOG_BYTES_A_FAULT = 20_000, 8_000
 """A fault may be told with its traceback; nothing is written for a request."""
 MOST_MB_AN_HOUR, WARM_SECONDS = 1.0, 3600.0
+MOST_REFUSED = 0.5
+"""The share of a crowd's requests that may be refused for now, or lost: each fault done to the service costs some."""
 MOST_MORE_DESCRIPTORS, MOST_DESCRIPTORS = 12, 200
 """In its first hour a worker fills its pools: 8 + 16 + 16 connections, on SQLite with three files each, beside some
 dozens of clients. After that clients come and go; what leaks grows beyond any number."""
@@ -105,7 +107,7 @@ def run(run: Run) -> Verdict:
         poster.join()
         for process in load:
             for kind, found in ended(process).items():
-                soaked.faults += wrong_statuses(kind, found["statuses"])
+                soaked.faults += wrong_statuses(kind, found["statuses"]) + outages(kind, found["statuses"])
         soaked.look()
     _hold_to_ledger(soaked, run)
     soaked.faults += log_faults((run.folder / "log").stat().st_size, sum(soaked.done.values()))
@@ -207,6 +209,12 @@ def wrong_statuses(kind: str, statuses: "dict[str, int]", fine: Sequence[str] = 
     return [f"{kind}: {count} answers of {status}" for status, count in statuses.items() if status not in fine]
 
 
+def outages(kind: str, statuses: "dict[str, int]") -> list[str]:
+    """Whether more was refused for now than the faults that are done to the service explain."""
+    refused, all_asked = statuses.get("503", 0) + statuses.get("lost", 0), sum(statuses.values())
+    return [f"{kind}: {refused} of {all_asked} were refused or lost"] if refused > MOST_REFUSED * all_asked else []
+
+
 def log_faults(size: int, faults: int) -> list[str]:
     """Whether the log is longer than what was done to the service explains."""
     most = LOG_BYTES + LOG_BYTES_A_FAULT * faults
@@ -248,4 +256,5 @@ def _figures(soaked: Soaked, run: Run) -> dict[str, object]:
         "descriptors, first and most": [longest[0].descriptors, max(one.descriptors for one in longest)]}
 
 
-PROGRAMME = Programme("soak", "T35", "nothing grows, nothing is lost, however long", "seconds", 6, 8 * 3600, run)
+PROGRAMME = Programme("soak", "T35", "nothing grows, nothing is lost, however long", "seconds", 6, 8 * 3600, run,
+                      sabotages=("connections_left_open", "places_not_given_back", "lost_write"))

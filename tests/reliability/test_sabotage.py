@@ -10,12 +10,17 @@ import pytest
 from tests.reliability import (
     alike,
     backups,
+    bad_clients,
+    clocks,
     conflicts,
     disk_full,
     exact_figures,
     exports,
+    fuzz_readers,
+    fuzzed,
     graph,
     imports,
+    json_torture,
     keys,
     kills,
     limits,
@@ -24,21 +29,24 @@ from tests.reliability import (
     one_effect,
     paging,
     power_cut,
+    restart,
     scopes,
+    soak,
     tampering,
 )
 from tests.reliability.every_programme import PROGRAMMES
-from tests.reliability.programme import Programme
+from tests.reliability.programme import Programme, Run
 from tests.reliability.sabotage import SWITCHES
-from tests.reliability.short_form import needs_a_forgetful_disk, short_form
+from tests.reliability.short_form import needs_a_forgetful_disk
 from tests.reliability.small_disk import NoSmallDisk
 
 EVERY = os.environ.get("SEAMCOST_EVERY_SABOTAGE") == "1"
 
 
 class Shown(NamedTuple):
-    """A switch, a part that turns red for it, on which engine, within how many cases, and what it says then; and
-    whether every run shows it, or only one that is asked for all (SEAMCOST_EVERY_SABOTAGE=1)."""
+    """A switch, a part that turns red for it, on which engine, within how many cases (0: as many as its short form
+    has), and what it says then; and whether every run shows it, or only one that is asked for all
+    (SEAMCOST_EVERY_SABOTAGE=1)."""
 
     switch: str
     programme: Programme
@@ -57,7 +65,7 @@ SHOWN = (
     Shown("no_loop_check", graph.PROGRAMME, "sqlite", 1, "a loop is stored", True),
     Shown("half_commit", kills.PROGRAMME, "sqlite", 6, "prices in the table and not in the entries", True),
     Shown("skipped_fsync", kills.PROGRAMME, "postgresql", 20, "is not there"),
-    Shown("half_commit", imports.PROGRAMME, "sqlite", 150, "told and not there"),
+    Shown("half_commit", imports.PROGRAMME, "sqlite", 80, "its entry is there, and the row that it made is not"),
     Shown("no_idempotency", imports.PROGRAMME, "sqlite", 30, "was answered 409", True),
     Shown("lost_write", one_effect.PROGRAMME, "sqlite", 300, "is not there"),
     Shown("no_idempotency", one_effect.PROGRAMME, "postgresql", 30, "is there twice", True),
@@ -80,14 +88,34 @@ SHOWN = (
     Shown("rows_not_compared", tampering.PROGRAMME, "sqlite", 42, "told was []", True),
     Shown("allowances_apart", limits.PROGRAMME, "sqlite", 300, "where 30 are allowed", True),
     Shown("float_rounding", exact_figures.PROGRAMME, "sqlite", 1, "exactly", True),
+    Shown("half_bodies", bad_clients.PROGRAMME, "sqlite", 2, "length too long, then closed: recorded: True", True),
+    Shown("endless_patience", bad_clients.PROGRAMME, "sqlite", 0, "half a body, silent: still open"),
+    Shown("days_in_utc", clocks.PROGRAMME, "sqlite", 2, "the cost is"),
+    Shown("days_by_the_wall_clock", clocks.PROGRAMME, "postgresql", 11, "01:30 comes twice; the first is BST): at "),
+    Shown("days_go_back", clocks.PROGRAMME, "sqlite", 1, "shows the old price after a write", True),
+    Shown("last_row_lost", fuzz_readers.PROGRAMME, "sqlite", 60, "price_list_csv: ", True),
+    Shown("lenient_quotes", fuzz_readers.PROGRAMME, "sqlite", 0, "its quotes do not match, and it was read"),
+    Shown("unsigned_cursors", fuzz_readers.PROGRAMME, "sqlite", 0, "cursors: "),
+    Shown("any_decimal", fuzz_readers.PROGRAMME, "sqlite", 0, "decimals: "),
+    Shown("refusals_surprise", fuzzed.PROGRAMME, "sqlite", 0, "500 "),
+    Shown("refusals_surprise", fuzzed.PROGRAMME, "postgresql", 0, "500 "),
+    Shown("last_of_two_names", json_torture.PROGRAMME, "sqlite", 300, "stands twice), and read"),
+    Shown("any_character", json_torture.PROGRAMME, "postgresql", 60, "half a surrogate pair), and read"),
+    Shown("any_depth", json_torture.PROGRAMME, "sqlite", 60, "deeper or larger than is read"),
+    Shown("connections_left_open", soak.PROGRAMME, "sqlite", 20, " descriptors"),
+    Shown("places_not_given_back", soak.PROGRAMME, "postgresql", 20, "were refused or lost"),
+    Shown("lost_write", soak.PROGRAMME, "sqlite", 60, "was acknowledged and is not in the ledger"),
+    Shown("left_log_thrown_away", restart.PROGRAMME, "sqlite", 1, "The first answer said"),
+    Shown("left_log_believed", restart.PROGRAMME, "sqlite", 1, "did not become ready"),
+    Shown("skipped_fsync", restart.PROGRAMME, "postgresql", 20, "The first answer said"),
 )
 ON_A_DISK = Shown("skipped_fsync", power_cut.PROGRAMME, "sqlite", 2, "is not there", True)
 ON_A_SMALL_DISK = (
     Shown("a_full_disk_is_a_defect", disk_full.PROGRAMME, "sqlite", 1, "without room a write is answered 500", True),
     Shown("half_commit", disk_full.PROGRAMME, "sqlite", 40, "revision"))
 ALL = (*SHOWN, ON_A_DISK, *ON_A_SMALL_DISK)
-WHEN_ASKED_FOR = ("alike",)
-"""Parts that are shown red where all switches are asked for and not in every run: it takes twenty seconds."""
+WHEN_ASKED_FOR = ("alike", "fuzzed", "json_torture", "soak", "restart")
+"""Parts that are shown red where all switches are asked for and not in every run: each takes ten seconds or more."""
 BREAKS_OF_THEIR_OWN = ("quiet_logs", "graceful_stop", "fresh_reads", "reads_during_imports")
 """Parts that break more than Python can be told to, or themselves: each is shown red in its own test."""
 
@@ -102,8 +130,10 @@ def run_here(shown: Iterable[Shown], **how: Any) -> list[Any]:
                                    *run_here(ON_A_SMALL_DISK)])
 def test_a_broken_service_is_found_out(request: pytest.FixtureRequest, tmp_path: Path, shown: Shown) -> None:
     url = request.getfixturevalue("sqlite_url" if shown.engine == "sqlite" else "postgres_url")
+    server = None if shown.engine == "sqlite" else request.getfixturevalue("postgres_server")
     try:
-        verdict = short_form(shown.programme, url, tmp_path, shown.cases, shown.switch)
+        verdict = shown.programme.run(Run(shown.cases or shown.programme.short, url, tmp_path, sabotage=shown.switch,
+                                          server=server))
     except NoSmallDisk as reason:
         if os.environ.get("CI"):
             raise

@@ -12,6 +12,7 @@ from tests.reliability.soak import (
     Sample,
     log_faults,
     lost_prices,
+    outages,
     slope,
     worker_faults,
     wrong_statuses,
@@ -64,3 +65,8 @@ def test_a_log_that_grows_without_faults_is_found() -> None:
 def test_a_server_error_is_wrong_and_a_refusal_for_now_is_not() -> None:
     assert wrong_statuses("poll", {"200": 5, "304": 5, "503": 1, "lost": 1}) == []
     assert wrong_statuses("poll", {"500": 2}) == ["poll: 2 answers of 500"]
+
+
+def test_an_outage_is_found_though_every_answer_of_it_is_a_refusal_for_now() -> None:
+    assert outages("poll", {"200": 50, "503": 30, "lost": 20}) == []
+    assert outages("poll", {"200": 50, "503": 31, "lost": 20}) == ["poll: 51 of 101 were refused or lost"]

@@ -164,10 +164,11 @@ class RunningService:
 
 @contextlib.contextmanager
 def running_service(database_url: str, folder: Path, workers: int = WORKERS, key: str = "", threads: int = THREADS,
-                    app: str = "service.wsgi:app", environment: Mapping[str, str] | None = None
+                    app: str = "service.wsgi:app", environment: Mapping[str, str] | None = None, sabotage: str = ""
                     ) -> Iterator[RunningService]:
     """Serve a migrated database until the block is left; by a `key` that there is, where none can be made. `app` may be
-    one that was broken on purpose; `environment` goes to the server beside what all have."""
+    one that was broken on purpose, and `sabotage` a switch that breaks it (reliability/sabotage.py); `environment` goes
+    to the server beside what all have."""
     settings = Settings(database_url=database_url, test_mode=True, clock_file=folder / "clock")
     set_clock(folder / "clock", WEDNESDAY)
     if not wiring.place_of(settings).several_processes:
@@ -177,13 +178,13 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS, key
         group = launcher().start(
             {"arguments": [app, "-k", "gthread", "-w", str(workers), "--threads", str(threads), "--no-control-socket",
                            "--keep-alive", "30", "--graceful-timeout", "1"]},
-            folder / "log", listening, environment={
+            folder / "log", listening, sabotage, environment={
                 "SEAMCOST_DATABASE_URL": database_url, "SEAMCOST_TEST_MODE": "1",
                 "SEAMCOST_CLOCK_FILE": str(folder / "clock"), "SEAMCOST_THREADS": str(threads),
                 "SEAMCOST_REQUESTS_PER_MINUTE": OUT_OF_THE_WAY, **(environment or {})})
     try:
         _wait_until_ready(address, group, folder / "log", workers)
-        validator = _validator(app, address)
+        validator = _validator(f"{app} {sabotage}", address)
         admin = Client(address, key or a_key(settings, "admin"), validator)
         yield RunningService(address, settings, group, validator, admin)
     finally:
