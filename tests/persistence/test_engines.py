@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from psycopg.errors import FeatureNotSupported
-from sqlalchemy.exc import DatabaseError, InternalError, NotSupportedError
+from sqlalchemy.exc import DatabaseError, InternalError, NotSupportedError, OperationalError
 
 from service.domain.supplier import Supplier
 from service.persistence import postgresql_engine, sqlite_engine
@@ -113,6 +113,18 @@ def test_a_writer_that_waits_has_the_lock_as_soon_as_it_is_free_and_the_connecti
     finally:
         first.dispose()
         second.dispose()
+
+
+def test_a_transaction_that_was_left_open_is_never_written_on(sqlite_url):
+    """What a refused commit left would be recorded with the next write."""
+    engines = open_engines(sqlite_url)
+    try:
+        with engines.writing.connect() as connection:
+            connection.connection.driver_connection.execute("BEGIN IMMEDIATE")
+            with pytest.raises(OperationalError, match="within a transaction"):
+                connection.exec_driver_sql("SELECT 1")
+    finally:
+        engines.dispose()
 
 
 def test_who_has_waited_longest_looks_most_often():
