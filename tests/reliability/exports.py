@@ -72,14 +72,14 @@ def exports(run: Run) -> Verdict:
         feeds = _kitchen(app)
         plain = _formulas(_workbook(app))
         tables: dict[str, bytes] = {}
-        drawn = _drawn(run)
-        while drawn and run.in_time and not seen.faults:
-            texts, drawn = drawn[:AT_ONCE], drawn[AT_ONCE:]
+        for texts in _drawn(run):
+            if not run.in_time or seen.faults:
+                break
             for place, text in enumerate(texts):
                 _put(app, place, text, seen)
             seen.faults += _wrong_by_themselves(texts)
             tables = _held(app, feeds, plain, seen)
-        if run.cases >= OPENED_FROM and not seen.faults:
+        if run.cases >= OPENED_FROM and tables and not seen.faults:
             seen.faults += opened_by_the_program(run.folder, tables, _rows(app, "dish-costs"))
     if not seen.taken:
         seen.faults.append("no text was taken: nothing was tried")
@@ -87,18 +87,29 @@ def exports(run: Run) -> Verdict:
         "taken": seen.taken, "refused": seen.tried - seen.taken, "figures held": seen.figures})
 
 
-def _drawn(run: Run) -> list[str]:
-    found = list(_STARTS[:run.cases])
+def _drawn(run: Run) -> Iterator[list[str]]:
+    """The texts, so many at once as are put into the kitchen: to draw all of them takes longer than a short run has."""
+    waiting, start = list(_STARTS), 0
+    while start < run.cases:
+        while len(waiting) < AT_ONCE:
+            waiting += _some(run.seed + start)
+        texts, waiting = waiting[:min(AT_ONCE, run.cases - start)], waiting[AT_ONCE:]
+        start += AT_ONCE
+        yield texts
 
-    @seed(run.seed)
-    @settings(max_examples=max(1, run.cases - len(found)), database=None, deadline=None, phases=[Phase.generate],
+
+def _some(by: int) -> list[str]:
+    found: list[str] = []
+
+    @seed(by)
+    @settings(max_examples=4 * AT_ONCE, database=None, deadline=None, phases=[Phase.generate],
               suppress_health_check=list(HealthCheck))
     @given(TEXTS)
     def draw(text: str) -> None:
         found.append(text)
 
     draw()
-    return found[:run.cases]
+    return found
 
 
 def _kitchen(app: InProcess) -> list[tuple[str, str, str]]:
