@@ -22,7 +22,7 @@ _READ = {"utf-8": "utf-8", "utf8": "utf-8", "us-ascii": "utf-8", "ascii": "utf-8
          "utf-16le": "utf-16-le", "utf-16be": "utf-16-be", "iso-8859-1": "latin-1", "latin1": "latin-1",
          "iso-8859-15": "iso8859-15", "windows-1252": "cp1252"}
 _DECLARATION = re.compile(rb"\s{0,100}<\?xml\b([^<>]{0,200})\?>")
-_ENCODING = re.compile(rb"\bencoding\s*=\s*[\"']([A-Za-z0-9._-]{1,40})[\"']")
+_ENCODING = re.compile(rb"\bencoding\s*=\s*[\"']([A-Za-z0-9._-]{1,200})[\"']")
 _BLANK = re.compile(rb"[ \t\r\n]*")
 _NAME_START = re.compile(rb"<[A-Za-z_:\x80-\xff]")
 
@@ -55,6 +55,9 @@ def _as_utf8(content: bytes) -> bytes:
                              "does not read so. Save it as UTF-8.", why="encoding") from fault
     text = text.removeprefix(codecs.BOM_UTF8)
     declaration = _DECLARATION.match(text)
+    if declaration is None and text.lstrip().startswith(b"<?xml "):
+        raise UnreadableFile("The document's first line, its XML declaration, does not read. Save it anew.",
+                             why="encoding")
     return text[declaration.end():] if declaration else text
 
 
@@ -76,7 +79,7 @@ def _declared(head: bytes) -> str | None:
         return None
     name = named[1].decode().lower()
     if name not in _READ:
-        raise _not_read(f"it declares {named[1].decode()}")
+        raise _not_read(f"it declares {named[1].decode()[:40]}")
     return _READ[name]
 
 

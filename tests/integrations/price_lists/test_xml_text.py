@@ -32,6 +32,8 @@ def test_a_list_reads_the_same_in_every_encoding(declared: str, written: str, ma
     b'<?xml version="1.0" encoding="UTF-7"?><a/>', b'<?xml version="1.0" encoding="EBCDIC-CP-US"?><a/>',
     codecs.BOM_UTF32_LE + "<a/>".encode("utf-32-le"), "<a>\udcff</a>".encode("utf-16-le", "surrogatepass"),
     codecs.BOM_UTF8 + b'<?xml version="1.0" encoding="ISO-8859-1"?><a/>',
+    b'<?xml version="1.0" encoding="UTF-' + b"F-" * 50 + b'8"?><a/>',
+    b'<?xml version="1.0"' + b" " * 200 + b'encoding="UTF-7"?><a/>', b'<?xml version="1.0><a/>',
 ])
 def test_what_could_be_read_two_ways_is_not_read(content: bytes) -> None:
     with pytest.raises(UnreadableFile) as refused:
