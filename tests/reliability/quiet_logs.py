@@ -283,7 +283,7 @@ def _hold_to_lines(quest: Quest, log: bytes) -> None:
     for status, count in quest.answers.items():
         if status not in QUIET and logged[status] < count:
             quest.faults.add(f"{count} answers of {status}, {logged[status]} in the log")
-    for kind in ("unexpected KeyError", "not available: LedgerUnavailable", "could not be read", "could not be sent"):
+    for kind in ("unexpected KeyError", "not available: Ledger", "could not be read", "could not be sent"):
         if not any(kind in line.get("message", "") for line in lines):
             quest.faults.add(f"nothing in the log of: {kind}")
 

@@ -3,13 +3,13 @@
 from pathlib import Path
 
 from tests.reliability.kills import PROGRAMME
-from tests.reliability.short_form import short_form
+from tests.reliability.programme import Run
 
 CASES = {"sqlite": PROGRAMME.short, "postgresql": 10}
 
 
 def test_no_acknowledged_write_is_lost_by_kill_9(database_url: str, tmp_path: Path) -> None:
     engine = database_url.partition(":")[0]
-    verdict = short_form(PROGRAMME, database_url, tmp_path, CASES[engine])
+    verdict = PROGRAMME.run(Run(CASES[engine], database_url, tmp_path))
     assert verdict.passed, verdict
     assert verdict.cases == CASES[engine]
