@@ -98,8 +98,10 @@ def _ever_used(kitchen: Kitchen, key: Key, makers: dict[str, list[str]]) -> Iter
 
 
 def _only(kitchen: Kitchen, keys: set[Key]) -> Kitchen:
+    """Found by their keys, since each of all incomplete dishes asks for its own few."""
     def of(kind: str, records: Any) -> Any:
-        return {code: record for code, record in records.items() if (kind, code) in keys}
+        codes = sorted(code for of_kind, code in keys if of_kind == kind)
+        return {code: records[code] for code in codes if code in records}
 
     return replace(
         kitchen, ingredients=of("ingredient", kitchen.ingredients), prices=of("ingredient", kitchen.prices),
