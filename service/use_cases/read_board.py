@@ -28,8 +28,8 @@ def read_board(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot, words: 
                alerts: Mapping[str, Document] = NO_ALERTS) -> Document:
     """The board of a snapshot: of all dishes, or of those of a section, or whose names hold all the words.
 
-    Shape:   `groups` by why a dish is looked at; the summary is of the whole menu, whatever is searched for; `alerts`
-             are the open ones by dish.
+    Shape:   `groups` by why a dish is looked at; the summary is of the whole menu, whatever is searched for, and its
+             `moved` None where no dish was known the evening before; `alerts` are the open ones by dish.
     """
     yesterday = yesterday_of(ledger, snapshots, snapshot)
     rows = snapshot.kept("board rows", lambda: _board_rows(dish_rows(snapshot), yesterday))
@@ -59,7 +59,7 @@ def _summary(rows: Sequence[Document], yesterday: Yesterday, board: Iterable[Doc
     return counts | {
         "food_cost_percent": _totals(rows)["food_cost_percent"],
         "food_cost_percent_yesterday": _totals(yesterday.rows.values())["food_cost_percent"],
-        "moved": len(yesterday.causes)}
+        "moved": len(yesterday.causes) if yesterday.rows else None}
 
 
 def _coming(snapshot: Snapshot) -> Document | None:

@@ -42,7 +42,7 @@ def yesterday_of(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot) -> Ye
 
 
 def moved_since(row: Document, yesterday: Yesterday) -> Document | None:
-    """By what a dish moved since yesterday; None where it did not, or nothing was on the menu yet."""
+    """By what a dish moved since yesterday; None where it did not, or no dish was known then to compare with."""
     code = str(row["dish"])
     if not yesterday.rows:
         return None

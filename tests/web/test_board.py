@@ -151,7 +151,18 @@ def test_a_board_of_a_day_as_known_at_a_revision_never_changes_again(morning: Ru
     assert reader.ask("GET", "/").headers["ETag"] != today.headers["ETag"]
 
 
-def test_the_first_day_of_a_ledger_has_nothing_to_compare_with(morning: RunningService, reader: Signed) -> None:
+def test_on_the_first_day_of_a_ledger_nothing_is_said_to_have_moved_or_not(
+        morning: RunningService, reader: Signed) -> None:
+    """All dishes of that Wednesday were recorded on it: of the evening before there is nothing to compare with."""
+    assert morning.admin.read(f"/v1/dish-costs?as_of={WEDNESDAY}")["data"]
+    first, second = (re.sub(r"<[^>]+>", "", reader.ask("GET", f"/?as_of={day}").text) for day in (WEDNESDAY, THURSDAY))
+    assert "no dish was known on Tue 24 Nov to compare with" in first
+    assert "moved since" not in first
+    assert "moved since Wed 25 Nov" in second
+    assert "to compare with" not in second
+
+
+def test_before_the_first_day_of_a_ledger_there_is_no_dish(reader: Signed) -> None:
     page = reader.ask("GET", "/?known_at=0&as_of=2026-01-01")
     assert page.status_code == 200
     assert "no dish on the menu" in page.text
