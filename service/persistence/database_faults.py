@@ -14,6 +14,8 @@ from psycopg.errors import (
     DiskFull,
     FeatureNotSupported,
     IndexCorrupted,
+    InsufficientPrivilege,
+    InvalidSchemaName,
     ObjectNotInPrerequisiteState,
     ReadOnlySqlTransaction,
     SerializationFailure,
@@ -25,23 +27,28 @@ from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from service.persistence import sqlite_engine
 from service.use_cases.ledger_unavailable import (
+    GrantMissing,
     LedgerDamaged,
     LedgerFull,
+    LedgerNotMigrated,
     LedgerUnavailable,
     MayBeRecorded,
     OnlyReads,
     Undone,
 )
 
-NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", "no such table", "malformed", "not a database")
+_NO_TABLE = "no such table"
+NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", _NO_TABLE, "malformed", "not a database")
 _READONLY = "readonly"
 NOT_NOW_TO_WRITE = (*NOT_NOW, _READONLY)
 """On a connection that reads, an attempt to write is a mistake of ours; else the file is not to be written just now."""
-_NOT_NOW_CLASSES = frozenset({"08", "28", "40", "53", "55", "57", "58", "F0"})
+_NOT_NOW_CLASSES = frozenset({"08", "28", "40", "53", "55", "57", "58", "72", "F0"})
 """Of PostgreSQL's codes: connections, who may connect, what was undone, what the server lacks, what stands in the way,
-what its operator did, its system, its configuration. All others are about the statement."""
+what its operator did, its system, a view that it has no more, its configuration. All others are about the statement."""
 DAMAGED = (DataCorrupted, IndexCorrupted, UndefinedFile)
 """XX001, XX002, and 58P01: a file of a table or an index is not there any more."""
+NOT_GRANTED = (InsufficientPrivilege, InvalidSchemaName)
+"""42501; and 3F000, which a role without USAGE on the schema of its search path gets where it creates something."""
 _DAMAGED_SQLITE = ("disk image is malformed", "malformed database schema", "not a database")
 
 
@@ -72,15 +79,26 @@ def faults_of_a_commit() -> Iterator[None]:
 def unavailable(error: Exception) -> LedgerUnavailable:
     """What an error of the database means for who asked."""
     cause = getattr(error, "orig", None) or error
+    if isinstance(cause, NOT_GRANTED):
+        return GrantMissing(f"The database does not let the service's role do this: {_first_line(error)}. Grant it to "
+                            "the role: USAGE on the schema, and SELECT, INSERT, UPDATE and DELETE on all its tables; "
+                            "`seamcost migrate` takes the role that owns them.")
     if is_damage(cause):
         return LedgerDamaged(f"The database finds its own files damaged: {_first_line(error)}. Keep them as they are, "
                              "and restore the newest backup that `seamcost verify` finds whole into a new database.")
+    if isinstance(cause, UndefinedTable) or _NO_TABLE in str(cause):
+        return LedgerNotMigrated(f"The database lacks a table: {_first_line(error)}. Run `seamcost migrate`.")
     kind = LedgerUnavailable
     if isinstance(cause, SerializationFailure | DeadlockDetected):
         kind = Undone
     elif _only_reads(cause):
         kind = OnlyReads
     return kind(f"The database does not answer: {_first_line(error)}")
+
+
+def needs_a_hand(error: Exception) -> bool:
+    """Whether an error of the driver stays on every other connection, until somebody has mended what it says."""
+    return isinstance(error, NOT_GRANTED) or is_damage(error)
 
 
 def is_damage(cause: Exception) -> bool:
@@ -101,7 +119,7 @@ def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
     that is missing only says that `migrate` is due; and a connection that was ended never is our doing, whatever the
     server calls the reason. What PostgreSQL says is told by its code; what has none never reached it."""
     cause = getattr(error, "orig", None) or error
-    if is_damage(cause):
+    if needs_a_hand(cause):
         return False
     sqlite = sqlite_engine.driver()
     if type(cause) in (sqlite.OperationalError, sqlite.DatabaseError):

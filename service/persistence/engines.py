@@ -20,7 +20,7 @@ from sqlalchemy.exc import ArgumentError
 
 from service.persistence import connection_shares, postgresql_engine, sqlite_engine
 from service.persistence.connection_shares import shares_of
-from service.persistence.database_faults import DAMAGED, NOT_NOW, database_faults, faults_of_a_commit
+from service.persistence.database_faults import DAMAGED, NOT_GRANTED, NOT_NOW, database_faults, faults_of_a_commit
 from service.persistence.quick_statements import Quick
 from service.persistence.tables.every_table import every_table
 from service.use_cases.ledger_unavailable import LedgerUnavailable, OnlyReads
@@ -175,7 +175,8 @@ def _open_sqlite(url: URL, pool_size: int) -> Engines:
 def _open_postgresql(url: URL, pool_size: int) -> Engines:
     shares = shares_of(pool_size)
     quick = Quick(lambda: postgresql_engine.connect(url),
-                  (PostgresOperationalError, PostgresInterfaceError, UndefinedTable, *DAMAGED), shares.quick)
+                  (PostgresOperationalError, PostgresInterfaceError, UndefinedTable, *DAMAGED, *NOT_GRANTED),
+                  shares.quick)
     patience = connection_shares.PATIENCE_SECONDS
     return Engines(
         url, postgresql_engine.engine(url, shares.writing, patience),

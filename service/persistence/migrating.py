@@ -24,7 +24,7 @@ from service.persistence import postgresql_engine, sqlite_engine
 from service.persistence.database_faults import database_faults
 from service.persistence.engines import database, sqlite_file
 from service.persistence.schema_fit import newest_version, version_on
-from service.use_cases.ledger_unavailable import LedgerUnavailable
+from service.use_cases.ledger_unavailable import LedgerNotMigrated, LedgerUnavailable
 
 PATIENCE_SECONDS = 60.0
 LOCK_PATIENCE = "2s"
@@ -40,7 +40,7 @@ def migrate(database_url: str, revision: str = "head", scripts: Path | None = No
     release.
 
     Raises:  LedgerUnavailable when the database is not to be had, or no moment is found at which its tables are free;
-             LedgerNotMigrated when it is too new for this release; DatabaseUrlWrong.
+             LedgerNotMigrated when it is too new for this release, or cannot hold every character; DatabaseUrlWrong.
     """
     url = database(database_url)
     with database_faults():
@@ -59,6 +59,7 @@ def _migrate_postgresql(url: URL, revision: str, scripts: Path | None) -> None:
             connection.exec_driver_sql("SET LOCAL lock_timeout = 0")
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})")
             connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{LOCK_PATIENCE}'")
+            _hold_to_unicode(connection)
             _run(connection, revision, scripts)
 
     try:
@@ -71,6 +72,13 @@ def _migrate_postgresql(url: URL, revision: str, scripts: Path | None) -> None:
         raise
     finally:
         engine.dispose()
+
+
+def _hold_to_unicode(connection: Connection) -> None:
+    encoding = connection.exec_driver_sql("SHOW server_encoding").scalar_one()
+    if encoding != "UTF8":
+        raise LedgerNotMigrated(f"The database's encoding is {encoding}, in which not every name can be written, and "
+                                "it cannot be changed later. Create it with ENCODING 'UTF8'.")
 
 
 def _tables_are_held(error: Exception) -> bool:

@@ -10,7 +10,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from typing import Any
 
-from service.persistence.database_faults import is_damage, unavailable
+from service.persistence.database_faults import needs_a_hand, unavailable
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 
 PATIENCE_SECONDS = 5.0
@@ -32,8 +32,8 @@ class Quick:
         self._free = threading.BoundedSemaphore(self.connections)
 
     def one(self, statement: str, parameters: Sequence[Any]) -> Any:
-        """The first row, or None. A kept connection that broke is replaced, once; files that are damaged are read by
-        another one no better.
+        """The first row, or None. A kept connection that broke is replaced, once; where files are damaged, or a grant
+        is missing, another one is no better.
 
         Raises:  LedgerUnavailable.
         """
@@ -45,7 +45,7 @@ class Quick:
             try:
                 return self._ask(connection, statement, parameters)
             except self.errors as error:
-                if is_damage(error):
+                if needs_a_hand(error):
                     raise unavailable(error) from error
                 return self._ask_anew(statement, parameters)
 

@@ -134,6 +134,12 @@ class DatabaseDamaged(Unavailable):
     code = "database-damaged"
 
 
+class DatabaseGrantMissing(Unavailable):
+    """The service's role may not do this in the database; somebody has to grant it."""
+
+    code = "database-grant-missing"
+
+
 class CopyOnlyRead(Unavailable):
     """The service is on a copy of the ledger that is only read, and the request would change something."""
 

@@ -200,6 +200,11 @@ def _rows() -> dict[type[Fault], ProblemType]:
             "read them. Nothing was recorded, and what it still reads is answered as before.",
             "Tell whoever runs the service: it goes on once a backup is restored. To send the request again before "
             "that does not help."),
+        http_faults.DatabaseGrantMissing: (
+            503, "The service lacks a grant in its database", "The database does not let the role that the service "
+            "connects as do what the request needs. Nothing was recorded, and what the role may read is answered as "
+            "before.", "Tell whoever runs the service: it goes on once the role has the grant that the log names. To "
+            "send the request again before that does not help."),
         http_faults.CopyOnlyRead: (
             503, "This is a copy to read from", "The service works on a copy of the ledger that is only read. Nothing "
             "was recorded.", "Send what changes something to the address of the service that records; read here."),

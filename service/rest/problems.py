@@ -25,6 +25,7 @@ from service.domain.errors import Fault, NotAllowed, ReadersBusy, Refused
 from service.rest.http_faults import (
     CopyOnlyRead,
     DatabaseDamaged,
+    DatabaseGrantMissing,
     InsufficientStorage,
     InternalFault,
     NotAuthenticated,
@@ -36,7 +37,14 @@ from service.rest.http_faults import (
 from service.rest.link_tokens import told_path
 from service.rest.problem_table import BY_STATUS, REASONS, problem_type_of
 from service.rest.sentences import MOST_TOLD
-from service.use_cases.ledger_unavailable import LedgerDamaged, LedgerFull, MayBeRecorded, OnlyReads
+from service.use_cases.ledger_unavailable import (
+    GrantMissing,
+    LedgerDamaged,
+    LedgerFull,
+    MayBeRecorded,
+    NeedsAHand,
+    OnlyReads,
+)
 
 MEDIA_TYPE = "application/problem+json"
 REALM = "seamcost"
@@ -45,10 +53,12 @@ AS_PAGE = "seamcost-problem-pages"
 """Where an application keeps what tells the problems of its pages (rest/pages/problem_pages.py)."""
 
 _NOT_REACHED: tuple[type[Fault], str] = (Unavailable, "The ledger cannot be reached just now; try again shortly.")
-_AGAIN_SECONDS, _RESTORED_SECONDS = 5, 300
+_AGAIN_SECONDS, _MENDED_SECONDS = 5, 300
 _TOLD_OF_LEDGER: Mapping[type[Exception], tuple[type[Fault], str]] = {
     LedgerDamaged: (DatabaseDamaged, "The database finds its own files damaged, so this was not carried out. Whoever "
                     "runs the service has to restore a backup; the log says what is damaged."),
+    GrantMissing: (DatabaseGrantMissing, "The database does not let the service's role do this, so it was not carried "
+                   "out. Whoever runs the service has to grant it; the log says what is missing."),
     LedgerFull: (InsufficientStorage, "The disk of the ledger is full, so nothing was recorded; what is recorded can "
                  "be read as before."),
     OnlyReads: (CopyOnlyRead, "This service works on a copy of the ledger that is only read, and recorded nothing; "
@@ -137,7 +147,7 @@ def _surprise(error: Exception) -> Response:
 def _not_available(error: Exception) -> Response:
     _LOG.error("not available: %s", type(error).__name__, exc_info=error, extra=_where())
     fault, detail = next((told for kind, told in _TOLD_OF_LEDGER.items() if isinstance(error, kind)), _NOT_REACHED)
-    seconds = _RESTORED_SECONDS if fault is DatabaseDamaged else _AGAIN_SECONDS
+    seconds = _MENDED_SECONDS if isinstance(error, NeedsAHand) else _AGAIN_SECONDS
     return problem_answer(fault(detail, retry_after=seconds))
 
 

@@ -10,8 +10,16 @@ class LedgerFull(LedgerUnavailable):
     """There is no room for the write. Reads go on; so do writes, once there is room."""
 
 
-class LedgerDamaged(LedgerUnavailable):
-    """The database finds its own files damaged. To ask again does not help: somebody has to restore a backup."""
+class NeedsAHand(LedgerUnavailable):
+    """To ask again does not help: whoever runs the service has to do something first, which the text says."""
+
+
+class LedgerDamaged(NeedsAHand):
+    """The database finds its own files damaged: somebody has to restore a backup."""
+
+
+class GrantMissing(NeedsAHand):
+    """The role that the service connects as may not do this in the database: somebody has to grant it."""
 
 
 class LedgerNotMigrated(LedgerUnavailable):

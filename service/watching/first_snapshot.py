@@ -1,9 +1,9 @@
 """A worker's first snapshot: built as it starts, so that no request has to wait for the whole ledger to be read.
 
 Of a menu of 100 000 dishes that takes most of a minute; what changes afterwards takes what it moves. A ledger that
-cannot be reached yet, or is not migrated, is waited for; so is one whose files are damaged, which is told once, until
-somebody has restored it. Whatever else goes wrong is told, and ends the waiting:
-requests that need no snapshot are answered all the same, and those that do will say what it is.
+cannot be reached yet, or is not migrated, is waited for; so is one whose files are damaged or that lacks a grant, which
+is told once, until somebody has mended it. Whatever else goes wrong is told, and ends the waiting: requests that need
+no snapshot are answered all the same, and those that do will say what it is.
 
 Rules that always hold: nothing is built before `begin`, which a process calls after it was forked; it builds once.
 """
@@ -11,16 +11,17 @@ Rules that always hold: nothing is built before `begin`, which a process calls a
 import logging
 import threading
 from collections.abc import Callable
+from functools import partial
 
 from service.use_cases.cost_rows import dish_row
-from service.use_cases.ledger_unavailable import LedgerDamaged, LedgerUnavailable
+from service.use_cases.ledger_unavailable import LedgerUnavailable, NeedsAHand
 from service.use_cases.ports import Ledger
 from service.use_cases.position import Position
 from service.use_cases.snapshots import Snapshots
 
 PAUSE_SECONDS = 1.0
-PAUSES_OF_THE_DAMAGED = 30
-"""So many times as long until a damaged ledger is read again: nothing but a restore mends it."""
+PAUSES_FOR_A_HAND = 30
+"""So many times as long until a ledger is read again that somebody has to mend first."""
 _LOG = logging.getLogger("seamcost.starting")
 
 
@@ -32,8 +33,8 @@ class FirstSnapshot:
                  ) -> None:
         self._fits, self._build, self._pause = fits, build, pause_seconds
         self._begun, self._there = threading.Lock(), threading.Event()
-        self.damaged: str | None = None
-        """What the database said of its files, while they are found damaged."""
+        self.to_mend: Callable[[], NeedsAHand] | None = None
+        """What somebody has to mend first, while that is found so."""
 
     def begin(self, then: Callable[[], None] = lambda: None) -> None:
         """Begin to build it beside all else, unless that was begun; `then` is called once it is there."""
@@ -51,17 +52,17 @@ class FirstSnapshot:
                 self._build()
                 _LOG.info("the first snapshot is there")
                 break
-            except LedgerDamaged as damaged:
-                if self.damaged is None:
+            except NeedsAHand as to_mend:
+                if self.to_mend is None:
                     _LOG.exception("the first snapshot waits for a ledger that can be read")
-                self.damaged = str(damaged)
-                self._there.wait(self._pause * PAUSES_OF_THE_DAMAGED)
+                self.to_mend = partial(type(to_mend), str(to_mend))
+                self._there.wait(self._pause * PAUSES_FOR_A_HAND)
             except LedgerUnavailable:
                 self._there.wait(self._pause)
             except Exception:
                 _LOG.exception("the first snapshot could not be built; requests that need one will say why")
                 break
-        self.damaged = None
+        self.to_mend = None
         self._there.set()
         then()
 

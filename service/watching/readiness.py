@@ -8,7 +8,6 @@ import threading
 from collections.abc import Callable, Mapping
 from time import monotonic, sleep
 
-from service.use_cases.ledger_unavailable import LedgerDamaged
 from service.watching.first_snapshot import FirstSnapshot
 
 STAYS, DATABASE, SNAPSHOT = "stays", "database", "snapshot"
@@ -33,8 +32,8 @@ class Readiness:
         if not self._stays():
             return {STAYS: False}
         checks = {DATABASE: self._fits()}
-        if self.first.damaged is not None:
-            raise LedgerDamaged(self.first.damaged)
+        if to_mend := self.first.to_mend:
+            raise to_mend()
         self.first.begin()
         return checks | {SNAPSHOT: self._has_started()}
 

@@ -12,7 +12,16 @@ from sqlalchemy.exc import DBAPIError
 from service.persistence import sqlite_engine
 from service.persistence.database_faults import NOT_NOW, NOT_NOW_TO_WRITE, database_faults
 from service.persistence.quick_statements import Quick
-from service.use_cases.ledger_unavailable import LedgerDamaged, LedgerFull, LedgerUnavailable, OnlyReads, Undone
+from service.use_cases.ledger_unavailable import (
+    GrantMissing,
+    LedgerDamaged,
+    LedgerFull,
+    LedgerNotMigrated,
+    LedgerUnavailable,
+    NeedsAHand,
+    OnlyReads,
+    Undone,
+)
 
 GONE, OURS = LedgerUnavailable, DBAPIError
 CODES = {  # what it becomes to who writes, and to who reads where that is another
@@ -24,8 +33,9 @@ CODES = {  # what it becomes to who writes, and to who reads where that is anoth
     "25006": ("read_only_sql_transaction", OnlyReads, OURS), "25P02": ("in_failed_sql_transaction", OURS),
     "28000": ("invalid_authorization_specification", GONE), "28P01": ("invalid_password", GONE),
     "40001": ("serialization_failure", Undone), "40P01": ("deadlock_detected", Undone),
-    "42501": ("insufficient_privilege", OURS), "42601": ("syntax_error", OURS), "42703": ("undefined_column", OURS),
-    "42P01": ("undefined_table", GONE),
+    "3F000": ("invalid_schema_name", GrantMissing),
+    "42501": ("insufficient_privilege", GrantMissing), "42601": ("syntax_error", OURS),
+    "42703": ("undefined_column", OURS), "42P01": ("undefined_table", LedgerNotMigrated),
     "53000": ("insufficient_resources", GONE), "53100": ("disk_full", LedgerFull, GONE),
     "53200": ("out_of_memory", GONE), "53300": ("too_many_connections", GONE),
     "53400": ("configuration_limit_exceeded", GONE),
@@ -35,16 +45,17 @@ CODES = {  # what it becomes to who writes, and to who reads where that is anoth
     "57014": ("query_canceled", GONE), "57P01": ("admin_shutdown", GONE), "57P02": ("crash_shutdown", GONE),
     "57P03": ("cannot_connect_now", GONE), "57P04": ("database_dropped", GONE),
     "58000": ("system_error", GONE), "58030": ("io_error", GONE), "58P01": ("undefined_file", LedgerDamaged),
-    "P0001": ("raise_exception", OURS),
+    "72000": ("snapshot_too_old", GONE), "P0001": ("raise_exception", OURS),
     "XX000": ("internal_error", OURS), "XX001": ("data_corrupted", LedgerDamaged),
     "XX002": ("index_corrupted", LedgerDamaged),
 }
-ENDED = {"25P03": "idle_in_transaction_session_timeout", "57P05": "idle_session_timeout", "57P01": "admin_shutdown"}
+ENDED = {"25P03": "idle_in_transaction_session_timeout", "25P04": "transaction_timeout",
+         "57P01": "admin_shutdown", "57P05": "idle_session_timeout"}
 SQLITE = {
     "database disk image is malformed": LedgerDamaged, "file is not a database": LedgerDamaged,
     "malformed database schema (price)": LedgerDamaged, "database is locked": GONE, "disk I/O error": GONE,
-    "unable to open database file": GONE, "database or disk is full": LedgerFull, "no such table: price": GONE,
-    "no such column: x": OURS, "malformed JSON": GONE,
+    "unable to open database file": GONE, "database or disk is full": LedgerFull,
+    "no such table: price": LedgerNotMigrated, "no such column: x": OURS, "malformed JSON": GONE,
 }
 
 
@@ -90,10 +101,11 @@ def test_what_sqlite_says_becomes(said):
     assert becomes(sqlite.dialect(), kind(said), driver.Error, NOT_NOW_TO_WRITE) is SQLITE[said]
 
 
-@pytest.mark.parametrize("error", [psycopg.errors.DataCorrupted("invalid page in block 0"),
+@pytest.mark.parametrize("error", [psycopg.errors.InsufficientPrivilege("permission denied for table access_key"),
+                                   psycopg.errors.DataCorrupted("invalid page in block 0"),
                                    psycopg.errors.IndexCorrupted("unexpected zero page at block 1"),
                                    sqlite_engine.driver().DatabaseError("database disk image is malformed")])
-def test_a_quick_statement_on_damaged_files_is_not_tried_on_another_connection(error):
+def test_a_quick_statement_that_needs_a_hand_is_not_tried_on_another_connection(error):
     asked = []
 
     class Kept:
@@ -106,6 +118,6 @@ def test_a_quick_statement_on_damaged_files_is_not_tried_on_another_connection(e
 
     quick = Quick(Kept, (type(error),))
     quick._idle.extend([Kept(), Kept()])
-    with pytest.raises(LedgerDamaged, match="restore the newest backup"):
+    with pytest.raises(NeedsAHand, match=r"Grant it to the role|restore the newest backup"):
         quick.one("SELECT 1", ())
     assert (len(asked), len(quick._idle)) == (1, 1)

@@ -146,7 +146,7 @@ def test_a_damaged_page_is_503_that_names_the_mend_and_the_rest_is_answered(
 @pytest.mark.parametrize("a_damaged_page", ["sqlite", "postgresql"], indirect=True)
 def test_a_service_that_starts_on_it_is_not_ready_and_says_why(
         a_damaged_page: Damaged, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(first_snapshot, "PAUSES_OF_THE_DAMAGED", 0.01)
+    monkeypatch.setattr(first_snapshot, "PAUSES_FOR_A_HAND", 0.01)
     engines = open_engines(a_damaged_page[0])
     ledger, tries = SqlLedger(engines), list[int]()
     snapshots = Snapshots(ledger)
@@ -158,7 +158,7 @@ def test_a_service_that_starts_on_it_is_not_ready_and_says_why(
 
     ready = Readiness(partial(fits, engines), build, lambda: True)
     assert ready.now() == {"database": True, "snapshot": False}
-    until(lambda: ready.first.damaged, 30)
+    until(lambda: ready.first.to_mend, 30)
     with pytest.raises(LedgerDamaged, match="restore the newest backup"):
         ready.soon()
     until(lambda: ready.first.is_there(30))
