@@ -109,9 +109,8 @@ class Costing:
     def without(self, network: Network, stale: Set[int]) -> "Costing":
         """The costs of a network of the same keys in which only `stale` nodes cost otherwise. Nothing is copied, and
         no costing in between is held on to, until something is asked for."""
-        own = self._own.get("figures")
         taken, others = self._like
-        return Costing(network, (taken, others | stale) if own is None else (own, frozenset(stale)))
+        return Costing(network, (taken, others | stale))
 
     def _at(self, index: int) -> Figures:
         known = self._figures[index]

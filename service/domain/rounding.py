@@ -66,11 +66,10 @@ def to_fifty_digits(value: Fraction) -> Decimal:
 
 
 def _places_for_fifty_digits(square: Fraction) -> int:
-    """The number of decimals at which the root of `square` has 50 digits: 10**49 <= root x 10**places < 10**50."""
+    """The number of decimals at which the root of `square` has 50 digits: 10**49 <= root x 10**places < 10**50.
+
+    The digits of numerator and denominator tell the square within a factor of ten each way, the places within one.
+    """
     magnitude = len(str(square.numerator)) - len(str(square.denominator))
     places = DIGITS - magnitude // 2
-    while square * Fraction(100) ** places >= Fraction(100) ** DIGITS:
-        places -= 1
-    while square * Fraction(100) ** places < Fraction(100) ** (DIGITS - 1):
-        places += 1
-    return places
+    return places - 1 if square * Fraction(100) ** places >= Fraction(100) ** DIGITS else places
