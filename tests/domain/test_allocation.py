@@ -89,6 +89,15 @@ def test_under_constant_margin_every_output_earns_the_same_on_its_value() -> Non
 
 
 @pytest.mark.parametrize("method", list(Method))
+def test_what_is_carried_names_its_cut_and_shares_make_one(method: Method) -> None:
+    """By market value the round carries 0.5 x 19 of 9.5 + 1.6 + 1.5; margins that are equal have no shares."""
+    carried = allocate(method, [ROUND, CAP, MINCE]).carried
+    assert [each.cut for each in carried.values()] == list(carried) == ["inside-round", "cap", "mince"]
+    if method is Method.MARKET_VALUE:
+        assert carried["inside-round"].share == Fraction("9.5") / Fraction("12.6")
+
+
+@pytest.mark.parametrize("method", list(Method))
 def test_one_carrying_output_needs_no_values(method: Method) -> None:
     allocation = allocate(method, [a_carrier("thawed-fillet", "0.92", finishing="0.4")])
     assert allocation.gaps == ()
@@ -103,6 +112,7 @@ def test_what_costs_more_to_finish_than_it_is_worth_costs_its_finishing_only(met
     assert unit_cost(with_it, "sinew") == WORTHLESS.finishing_cost
     assert with_it.carried["sinew"].share == 0
     assert [(f.code, f.cut) for f in with_it.findings] == [("costs_more_to_finish_than_worth", "sinew")]
+    assert with_it.findings[0].detail.startswith("sinew has nothing of value")
     assert with_it.carried["mince"] == without.carried["mince"]
 
 
@@ -124,7 +134,8 @@ def test_under_constant_margin_a_value_below_the_finishing_still_has_the_common_
 def test_nothing_to_share_on_is_a_gap_for_every_cut(method: Method) -> None:
     nil = [a_carrier(cut, "0.2", "0", relative="0") for cut in "ab"]
     allocation = allocate(method, nil)
-    assert codes(allocation) == [("nothing_carries_the_cost", "")]
+    assert [(gap.code, gap.cut, gap.about) for gap in allocation.gaps] == [("nothing_carries_the_cost", None, None)]
+    assert "choose another method" in allocation.gaps[0].detail
     assert (allocation.carried, allocation.findings) == ({}, ())
 
 
@@ -137,7 +148,8 @@ def test_a_breakdown_of_by_products_and_losses_has_nothing_that_carries(method: 
 def test_a_yield_of_zero_is_a_gap_for_that_cut_alone(method: Method) -> None:
     none_of_it = replace(CAP, yield_fraction=Fraction(0))
     allocation = allocate(method, [ROUND, none_of_it, MINCE])
-    assert codes(allocation) == [("no_yield", "cap")]
+    assert [(gap.code, gap.cut, gap.about) for gap in allocation.gaps] == [("no_yield", "cap", "cap")]
+    assert allocation.gaps[0].detail.startswith("cap has a yield of zero")
     assert allocation.carried == allocate(method, [ROUND, MINCE]).carried
 
 
@@ -156,7 +168,7 @@ def test_one_missing_value_leaves_every_cut_without_a_figure_and_is_named(method
     assert allocation.carried == {}
     assert [(gap.code, gap.cut, gap.about) for gap in allocation.gaps] == [
         ("missing_value", None, "heel"), ("missing_value", None, "tail")]
-    assert all(named in gap.detail for gap in allocation.gaps)
+    assert all(f"{gap.about} has no {named}, which the method {method} " in gap.detail for gap in allocation.gaps)
 
 
 def test_by_weight_no_value_is_missing() -> None:

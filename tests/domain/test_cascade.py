@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from service.domain.breakdown import BreakdownInput, Method
 from service.domain.cascade import Costing, cascade
 from service.domain.compile import compile_network
+from service.domain.findings import Gap
 from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Edge, Network, Node
 from service.domain.yields import yields_of
@@ -90,7 +91,9 @@ def test_credits_above_the_cost_leave_the_cuts_without_a_figure_in_both_channels
                      a_breakdown(a_main("topside-cap", "0.5", "16"), a_by_product("tallow", "0.5", "3")))
     assert costing.material(CAP) is None
     assert costing.labour(CAP) is None
-    assert codes(costing.labour_gaps(CAP)) == [("credits_exceed_cost", "topside-seamed")]
+    (gap,) = costing.labour_gaps(CAP)
+    assert (gap.code, gap.kind, gap.record) == ("credits_exceed_cost", "breakdown", "topside-seamed")
+    assert gap.detail.startswith("The credits of breakdown topside-seamed exceed")
     assert costing.material(("cut", "tallow")) == 3
 
 
@@ -255,3 +258,55 @@ def test_a_value_at_the_split_off_is_shared_on_before_the_finished_one() -> None
     costing = costed(a_primal(), a_price("14.00"), seamed, a_dish("plate", a_line("cut cap"), a_line("cut roast")))
     assert costing.material(("cut", "cap")) == Fraction(140, 15)
     assert costing.material(("cut", "roast")) == Fraction(280, 15)
+
+
+def a_pot(gap: bool) -> Network:
+    """2 units at 3.00 and one unknown, times 1.1, and 0.50 for the pot; a sandwich of two pots."""
+    missing = (Gap("no_price", "ingredient", "saffron", "No price."),) if gap else ()
+    return Network((
+        Node("ingredient", "flour", material=Fraction(3)), Node("ingredient", "saffron", material_gaps=missing),
+        Node("recipe", "pot", (Edge(0, Fraction(2)), Edge(1, Fraction(1))), Fraction("0.50"), Fraction("0.80"),
+             Fraction("1.1")),
+        Node("dish", "sandwich", (Edge(2, Fraction(2)), Edge(2, Fraction(1))), labour=Fraction("0.10"))),
+        {("ingredient", "flour"): 0, ("ingredient", "saffron"): 1, ("recipe", "pot"): 2, ("dish", "sandwich"): 3})
+
+
+def test_what_is_known_at_least_is_summed_and_scaled_as_what_is_known() -> None:
+    """By hand: 2 x 3.00 x 1.1 + 0.50 = 7.10 a pot; three pots are 21.30, and 3 x 0.80 + 0.10 of labour."""
+    known, partly = cascade(a_pot(gap=False)), cascade(a_pot(gap=True))
+    assert known.material(("dish", "sandwich")) == known.known_material(("dish", "sandwich")) == Fraction("21.30")
+    assert (partly.material(("dish", "sandwich")), partly.known_material(("dish", "sandwich"))) == (
+        None, Fraction("21.30"))
+    assert known.labour(("dish", "sandwich")) == partly.labour(("dish", "sandwich")) == Fraction("2.50")
+
+
+SALT, PLAIN, SALTED = ("ingredient", "salt"), ("dish", "plain"), ("dish", "salted")
+
+
+def a_table(flour: int, salt: int) -> Network:
+    """A plain dish of a unit of flour, a salted one of a unit of salt."""
+    return Network((Node("ingredient", "flour", material=Fraction(flour)),
+                    Node("ingredient", "salt", material=Fraction(salt)),
+                    Node("dish", "plain", (Edge(0, Fraction(1)),)), Node("dish", "salted", (Edge(1, Fraction(1)),))),
+                   {("ingredient", "flour"): 0, SALT: 1, PLAIN: 2, SALTED: 3})
+
+
+@pytest.mark.parametrize("asked", [(), (PLAIN,), (PLAIN, SALTED)])
+def test_after_a_price_only_what_stands_on_it_is_costed_anew(asked: tuple[Any, ...]) -> None:
+    before = cascade(a_table(flour=3, salt=1))
+    old = {key: before.figures(key) for key in asked}
+    after = before.recosted(a_table(flour=5, salt=1), {0})
+    assert (after.material(PLAIN), after.material(SALTED)) == (5, 1)
+    assert SALTED not in old or after.figures(SALTED) is old[SALTED]
+    assert [before.figures(key) for key in asked] == list(old.values()), "the costing before stands as it was"
+
+
+def test_prices_one_after_the_other_with_no_question_between_them_are_all_seen() -> None:
+    first = cascade(a_table(flour=3, salt=1))
+    assert (first.material(PLAIN), first.material(SALTED)) == (3, 1)
+    second = first.recosted(a_table(flour=5, salt=1), {0})
+    third = second.recosted(a_table(flour=5, salt=2), {1})
+    assert (third.material(PLAIN), third.material(SALTED)) == (5, 2)
+    assert (second.material(PLAIN), second.material(SALTED)) == (5, 1)
+    assert (first.material(PLAIN), first.material(SALTED)) == (3, 1)
+    assert third.recosted(a_table(flour=5, salt=9), {1}).material(SALTED) == 9

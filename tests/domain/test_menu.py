@@ -99,9 +99,20 @@ def test_a_menu_price_of_zero_has_no_percentages_and_is_found() -> None:
     published = figures.as_published()
     assert [(finding.code, finding.kind, finding.record) for finding in figures.findings] == [
         ("zero_menu_price", "dish", figures.dish.code)]
+    assert figures.findings[0].detail.startswith("grilled-cap has ")
     assert (published["price_before_tax"], published["gross_profit"]) == ("0.0000", "-2.0000")
     assert published["food_cost_percent"] is published["gross_profit_percent"] is published["within_target"] is None
     assert published["status"] == "complete"
+
+
+@pytest.mark.parametrize("price", [None, "22", "0.01"])
+def test_no_other_menu_price_is_found(price: str | None) -> None:
+    assert margin("2", menu_price=price).findings == ()
+
+
+def test_no_price_meets_a_target_of_nothing() -> None:
+    figures = margin("3", target_food_cost_percent="0", menu_price="22")
+    assert (figures.target_menu_price, figures.within_target) == (None, False)
 
 
 def test_a_dish_without_a_menu_price_has_costs_and_a_target_and_is_complete() -> None:

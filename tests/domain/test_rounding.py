@@ -65,6 +65,7 @@ def test_a_price_steps_up_and_stays_where_it_is_on_a_step(value: str, step: str,
 def test_a_square_root_is_the_wide_root_rounded_to_fifty_digits(value: Fraction) -> None:
     wide = WIDE.sqrt(WIDE.divide(Decimal(value.numerator), Decimal(value.denominator)))
     assert square_root(value) == FIFTY.plus(wide)
+    assert len(square_root(value).as_tuple().digits) == 50
 
 
 @given(st.fractions(min_value=0, max_denominator=10**9, max_value=10**9))
@@ -77,6 +78,20 @@ def test_roots_of_short_numbers_are_exact_and_below_zero_there_is_none() -> None
     assert square_root(Fraction(0)) == 0
     with pytest.raises(ValueError, match="no real square root"):
         square_root(Fraction(-1))
+
+
+@pytest.mark.parametrize("root", ["1", "10", "0.1", "1000", "0.001", "9.99", "0.999", "3.17", "31.7", "0.317"])
+def test_on_either_side_of_a_power_of_ten_there_are_fifty_digits(root: str) -> None:
+    exact = Fraction(root)
+    assert square_root(exact * exact) == to_fifty_digits(exact) == Decimal(root)
+    assert len(square_root(exact * exact).as_tuple().digits) == len(to_fifty_digits(exact).as_tuple().digits) == 50
+
+
+@pytest.mark.parametrize(("last_two", "rounded"), [("05", "1"), ("04", "0"), ("06", "1"), ("15", "2")])
+def test_a_root_half_way_between_two_of_fifty_digits_goes_up(last_two: str, rounded: str) -> None:
+    """1.000...05 has 51 digits: 1, 48 zeros and the two."""
+    root, zeros = Fraction(f"1.{'0' * 48}{last_two}"), "0" * 48
+    assert square_root(root * root) == to_fifty_digits(root) == Decimal(f"1.{zeros}{rounded}")
 
 
 @given(st.fractions())

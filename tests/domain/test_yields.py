@@ -77,7 +77,10 @@ def test_outputs_within_the_scales_tolerance_leave_a_negative_loss() -> None:
 def test_tests_in_pounds_and_in_kilograms_add_up() -> None:
     pounds = a_yield_test("20", {"cap": "2", "round": "15", "silverskin": "1"}, unit="lb", opened_weight="19")
     pound = Fraction("0.45359237")
-    assert weighed(pounds).opened == 19 * pound
+    in_kilograms = weighed(pounds)
+    assert (in_kilograms.test, in_kilograms.paid_for, in_kilograms.opened) == (pounds, 20 * pound, 19 * pound)
+    assert in_kilograms.outputs == {"cap": 2 * pound, "round": 15 * pound, "silverskin": pound}
+    assert weighed(LIGHT).opened is None, "not weighed again after draining"
     ratios = ratios_of_sums([pounds, LIGHT], ["cap"])
     assert ratios == {"cap": (2 * pound + Fraction("0.2")) / (20 * pound + 2)}
 
