@@ -75,7 +75,7 @@ class LineCompiler:
         child = self._index.get((kind, code))
         factor = unit_factor((kind, code), unit, self._measures.get((kind, code)))
         part = Part(child, 0, 1, factor) if isinstance(factor, Gap) else Part(child, *factor.as_integer_ratio(), None)
-        if child is not None or part.gap is not None:  # what stands on a loop has its node later
+        if child is not None:  # what stands on a loop has its node later
             self._parts[kind, code, unit] = part
         return part
 

@@ -139,3 +139,10 @@ def test_a_price_from_tomorrow_on_is_tomorrows() -> None:
                a_price("2.00", ingredient="salt", effective_from=A_DAY + timedelta(1)))
     assert material(a_kitchen(*records), ("ingredient", "salt")) == 1
     assert material(a_kitchen(*records, day=A_DAY + timedelta(1)), ("ingredient", "salt")) == 2
+
+
+def test_who_uses_a_loop_through_a_unit_that_has_no_conversion_is_told_of_both() -> None:
+    """The line of the loop itself is compiled before its recipe has a place: what it lacks is not the whole of it."""
+    stock = a_recipe("stock", a_line("recipe stock", "0.1", "kg"))
+    costing = cascade(compile_network(a_kitchen(stock, a_dish("soup", a_line("recipe stock", "0.2", "kg")))))
+    assert {gap.code for gap in costing.gaps(("dish", "soup"))} == {"loop", "missing_conversion"}
