@@ -15,11 +15,6 @@ def places_moved(before: PublishedDishes, after: PublishedDishes) -> list[int]:
     return np.flatnonzero(moved).tolist()
 
 
-def places_unknown(dishes: PublishedDishes) -> list[int]:
-    """The rows in which a cost is not known."""
-    return np.flatnonzero(~(dishes.food_cost.known & dishes.labour_cost.known)).tolist()
-
-
 def _differ(before: DecimalColumn, after: DecimalColumn) -> Mask:
     if before is after:
         return np.zeros(len(after.scaled), dtype=np.bool_)

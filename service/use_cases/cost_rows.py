@@ -11,6 +11,7 @@ from typing import Any
 from service.domain.compile_lines import measures_of
 from service.domain.compiled_menu import standing_figures
 from service.domain.cut_figures import CutSheet
+from service.domain.dish import Dish
 from service.domain.errors import NotFound
 from service.domain.findings import Finding, Gap
 from service.domain.last_complete import last_complete
@@ -41,17 +42,19 @@ def dish_row(snapshot: Snapshot, code: str, costs_only: bool = False) -> Documen
         raise NotFound(f"There is no dish {code!r} on {snapshot.position.day}.")
     figures = snapshot.costing.figures(("dish", code))
     published = dish_figures(dish, snapshot.kitchen.settings, figures.material, figures.labour, figures.known_material)
-    gaps = snapshot.costing.gaps(("dish", code))
-    return _of(snapshot) | published.as_published() | {
-        "section": dish.section,
-        "gaps": _gap_codes(gaps) if costs_only else gap_documents(gaps),
-        "last_complete": _last_complete(snapshot, code, costs_only) if figures.material is None else None,
-        "findings": finding_documents(published.findings),
-    } | _allergens(snapshot, ("dish", code), costs_only)
+    return _looking_back(snapshot, _row(snapshot, dish, published.as_published(), published.status, costs_only),
+                         costs_only)
 
 
 def dish_rows(snapshot: Snapshot, costs_only: bool = False) -> list[Document]:
     """The costs of every dish, in the order of the codes: from one sweep, each equal to the dish's own row."""
+    return snapshot.kept(("dish rows looking back", costs_only), lambda: [
+        _looking_back(snapshot, row, costs_only) for row in rows_of_today(snapshot, costs_only)])
+
+
+def rows_of_today(snapshot: Snapshot, costs_only: bool = False) -> list[Document]:
+    """The rows of every dish as far as they rest on the day alone: `last_complete` is None. To look back costs a dish
+    a cascade for each day on which something below it changed; who compares two menus does not ask for it."""
     return snapshot.kept(("dish rows", costs_only), lambda: _swept_rows(snapshot, costs_only))
 
 
@@ -61,10 +64,9 @@ def _swept_rows(snapshot: Snapshot, costs_only: bool) -> list[Document]:
         standing = snapshot.menu.get().standing
         return [_swept_row(snapshot, standing[place] | figures, costs_only)
                 for place, figures in enumerate(snapshot.columns().rows())]
-    rows, places = taken.all_now(snapshot)
-    anew = dict(zip(taken.moved.rows.tolist(), _moved_rows(snapshot, taken, costs_only), strict=True))
-    for place in places:
-        rows[place] = anew[place] if place in anew else dish_row(snapshot, str(rows[place]["dish"]), costs_only)
+    rows = taken.all_now(snapshot)
+    for place, row in zip(taken.moved.rows.tolist(), _moved_rows(snapshot, taken, costs_only), strict=True):
+        rows[place] = row
     return rows
 
 
@@ -96,13 +98,17 @@ def _rows_now(snapshot: Snapshot, taken: RowsBefore, costs_only: bool) -> Iterat
 
 
 def _swept_row(snapshot: Snapshot, figures: Document, costs_only: bool) -> Document:
-    code = str(figures["dish"])
-    if not _is_complete(figures):
-        return dish_row(snapshot, code, costs_only)
-    dish = snapshot.kitchen.dishes[code]
+    status = "complete" if _is_complete(figures) else "incomplete"
+    return _row(snapshot, snapshot.kitchen.dishes[str(figures["dish"])], figures, status, costs_only)
+
+
+def _row(snapshot: Snapshot, dish: Dish, figures: Document, status: str, costs_only: bool) -> Document:
+    key = ("dish", dish.code)
+    gaps = snapshot.costing.gaps(key) if status == "incomplete" else ()
     return _of(snapshot) | figures | {
-        "status": "complete", "section": dish.section, "gaps": [], "last_complete": None,
-        "findings": finding_documents(findings_of(dish))} | _allergens(snapshot, ("dish", code), costs_only)
+        "status": status, "section": dish.section,
+        "gaps": _gap_codes(gaps) if costs_only else gap_documents(gaps), "last_complete": None,
+        "findings": finding_documents(findings_of(dish))} | _allergens(snapshot, key, costs_only)
 
 
 def _is_complete(figures: Document) -> bool:
@@ -162,13 +168,16 @@ def _of(snapshot: Snapshot) -> Document:
     return {"as_of": snapshot.position.day.isoformat(), "revision": snapshot.position.revision}
 
 
-def _last_complete(snapshot: Snapshot, code: str, costs_only: bool) -> Document | None:
-    """The dish's last complete food cost and its day; to a key with `costs:read` alone only as far as it looks back."""
-    day = snapshot.position.day
+def _looking_back(snapshot: Snapshot, row: Document, costs_only: bool) -> Document:
+    """The row of a dish with its last complete food cost and the day of it where there is none now; to a key with
+    `costs:read` alone only as far as it looks back."""
+    if row["food_cost"] is not None:
+        return row
+    code, day = str(row["dish"]), snapshot.position.day
     found = snapshot.kept(("last complete", code), lambda: (last_complete(snapshot.recorded, code, day),))[0]
     if found is None or (costs_only and found.day < day - timedelta(days=DAYS_OPEN_TO_COSTS_KEYS)):
-        return None
-    return {"food_cost": cost_in_words(found.food_cost), "as_of": found.day.isoformat()}
+        return row
+    return row | {"last_complete": {"food_cost": cost_in_words(found.food_cost), "as_of": found.day.isoformat()}}
 
 
 def _gap_codes(gaps: Iterable[Gap]) -> list[dict[str, Any]]:

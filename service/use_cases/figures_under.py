@@ -9,7 +9,7 @@ from operator import is_not
 from typing import NamedTuple
 
 from service.domain.scenario import Supposed, kitchen_under
-from service.use_cases.cost_rows import dish_rows, dish_rows_moved
+from service.use_cases.cost_rows import dish_rows_moved, rows_of_today
 from service.use_cases.documents import Document
 from service.use_cases.position import Position
 from service.use_cases.snapshots import Snapshot, Snapshots
@@ -39,9 +39,9 @@ def snapshot_under(before: Snapshot, changes: Sequence[Supposed]) -> Snapshot:
 
 def moved_between(before: Snapshot, after: Snapshot) -> list[MovedDish]:
     """Every dish whose published figures differ, in the order of the codes."""
-    rows = dish_rows(before)
+    rows = rows_of_today(before)
     some = dish_rows_moved(after) if after.stands_on(before) else None
-    moved: Iterable[MovedRow] = other_rows(rows, dish_rows(after), "dish") if some is None else some
+    moved: Iterable[MovedRow] = other_rows(rows, rows_of_today(after), "dish") if some is None else some
     return [MovedDish(code, row, row_after) for code, row, row_after in moved if _differ(row, row_after)]
 
 

@@ -26,11 +26,12 @@ class MenuOnce:
     def under(self, found: Recompiled, kitchen: KitchenOnDay) -> "MenuOnce":
         """The menu of a kitchen whose network was compiled anew in places: where this one is compiled, that one will be
         in the same places alone; the very same where only prices moved."""
-        if self._menu is None and self._from_nothing:
-            return MenuOnce.of(found.network, kitchen)
-        menu, was = self.get(), self._kitchen
+        was = self._kitchen
         if _only_prices(found, was, kitchen):
             return self
+        if self._menu is None and self._from_nothing:
+            return MenuOnce.of(found.network, kitchen)
+        menu = self.get()
         return MenuOnce(kitchen, lambda: menu.under(found, was, kitchen), from_nothing=False)
 
     def made(self) -> bool:

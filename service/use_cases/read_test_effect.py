@@ -12,7 +12,7 @@ from service.domain.publication import percent_in_words, share_in_words
 from service.domain.weights_in_line import weights_looked
 from service.domain.yield_test import WeighedOutput, YieldTest
 from service.domain.yields import Yields, yields_of
-from service.use_cases.cost_rows import cut_rows, dish_rows
+from service.use_cases.cost_rows import cut_rows, rows_of_today
 from service.use_cases.documents import Document, yield_test_document
 from service.use_cases.ports import Ledger
 from service.use_cases.position import Position
@@ -115,8 +115,8 @@ def _cuts(plan: Breakdown, before: Snapshot, after: Snapshot) -> list[Document]:
 
 def _dishes(before: Snapshot, after: Snapshot) -> list[Document]:
     """The dishes that moved: those that left their target first, then those back within it, then the rest by name."""
-    was = {str(row["dish"]): row for row in dish_rows(before)}
-    moved = [_dish(was[str(row["dish"])], row) for row in dish_rows(after)
+    was = {str(row["dish"]): row for row in rows_of_today(before)}
+    moved = [_dish(was[str(row["dish"])], row) for row in rows_of_today(after)
              if any(was[str(row["dish"])][name] != row[name] for name in _DISH_FIGURES)]
     order = {"left": 0, "back": 1, "": 2}
     return sorted(moved, key=lambda dish: (order[dish["crossed"]], str(dish["name"]).lower(), dish["dish"]))

@@ -1,14 +1,12 @@
 """Which dishes' rows have to be made anew: those that a change can have moved since the snapshot before; the others are
 taken over from it as they were.
 
-Rules that always hold: a row that is taken over equals the one that would be made, but for where it stands; in the list
-of all dishes one with something missing is told anew, since what it last cost rests on other days too.
+Rules that always hold: a row that is taken over equals the one that would be made, but for where it stands.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.domain.dishes_moved import places_unknown
 from service.domain.published_above import MovedDishes
 from service.use_cases.documents import Document
 from service.use_cases.snapshots import Snapshot
@@ -21,13 +19,13 @@ class RowsBefore:
     rows: Sequence[Document]
     moved: MovedDishes
 
-    def all_now(self, snapshot: Snapshot) -> tuple[list[Document], Sequence[int]]:
-        """Every row as it stands now, and the places of those to be made anew."""
+    def all_now(self, snapshot: Snapshot) -> list[Document]:
+        """Every row as it stands now, but for those that may have moved."""
         here = {"as_of": snapshot.position.day.isoformat(), "revision": snapshot.position.revision}
         rows = list(self.rows)
         if rows and any(rows[0][name] != told for name, told in here.items()):
             rows = [{**row, **here} for row in rows]
-        return rows, sorted({*self.moved.rows.tolist(), *places_unknown(snapshot.columns())})
+        return rows
 
 
 def rows_before(snapshot: Snapshot, name: object) -> RowsBefore | None:

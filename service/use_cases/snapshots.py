@@ -71,7 +71,7 @@ class Snapshot:
         self.menu = menu
         self.earlier: Earlier | None = None
         self._kept: dict[Hashable, Any] = {}
-        self._lock = threading.RLock()
+        self._making: dict[Hashable, threading.RLock] = {}
 
     @classmethod
     def of(cls, position: Position, recorded: Kitchen, like: "Snapshot | None") -> "Snapshot":
@@ -138,14 +138,17 @@ class Snapshot:
         return moved.among(earlier.kept[COLUMNS])
 
     def kept(self, name: Hashable, make: Callable[[], T]) -> T:
-        """What `make` gives, made once: rows, bodies, their compressed bytes."""
-        found: T | None = self._kept.get(name)
+        """What `make` gives, made once: rows, bodies, their compressed bytes. Who asks meanwhile waits for this very
+        name, and for no other: one dish is not to wait for all. What is made may be made of other names, never in a
+        circle, so no two wait for each other."""
+        kept = self._kept
+        found: T | None = kept.get(name)
         if found is not None:
             return found
-        with self._lock:
-            kept = self._kept
+        with self._making.setdefault(name, threading.RLock()):
             if name not in kept:
                 kept[name] = make()
+            self._making.pop(name, None)
             made: T = kept[name]
             return made
 

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from service.domain.price_proposal import ProposalState
 from service.domain.timeline import MovedBy, Place
 from service.domain.webhook import HeardFrom, Webhook, WebhookState
-from service.use_cases.cost_rows import dish_rows
+from service.use_cases.cost_rows import rows_of_today
 from service.use_cases.day_began import day_began
 from service.use_cases.figure_timeline import FigureTimeline, Step
 from service.use_cases.ports import Head, Ledger
@@ -116,7 +116,7 @@ class Telling:
         places = list(_heard_from(webhooks))
         first = min(places, key=lambda each: each.place)
         revision, revision_hash = self._ledger.figures_at(first.place.revision)
-        rows = dish_rows(self._snapshots.at(Position(revision, revision_hash, first.place.day)))
+        rows = rows_of_today(self._snapshots.at(Position(revision, revision_hash, first.place.day)))
         outside = [str(row["dish"]) for row in rows if row["within_target"] is False]
         place = Place(revision, first.place.day)
         return Told((), place, 0, min(each.proposal for each in places), outside, (), revisions)

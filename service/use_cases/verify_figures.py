@@ -14,7 +14,7 @@ from service.domain.kitchen import Kitchen
 from service.domain.margin_alert import MarginAlert
 from service.domain.menu import dish_figures
 from service.domain.target_crossing import Crossing
-from service.use_cases.cost_rows import dish_rows
+from service.use_cases.cost_rows import rows_of_today
 from service.use_cases.documents import Document
 from service.use_cases.margin_alerts_port import AlertsAsked
 from service.use_cases.ports import Ledger
@@ -75,7 +75,7 @@ def _places(ledger: Ledger) -> list[tuple[int, date]]:
 
 
 def _differing(position: Position, kitchen: Kitchen, exact: dict[str, Document]) -> Iterator[WrongFigure]:
-    swept = {str(row["dish"]): row for row in dish_rows(Snapshot.of(position, kitchen, None))}
+    swept = {str(row["dish"]): row for row in rows_of_today(Snapshot.of(position, kitchen, None))}
     for code in sorted(exact.keys() | swept.keys()):
         row, again = swept.get(code), exact.get(code)
         if row is None or again is None:

@@ -1,9 +1,13 @@
 """What a worker keeps of what it computed: bounded, and never without what is polled."""
 
+import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import date, timedelta
 from pathlib import Path
+
+import pytest
 
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
@@ -130,3 +134,45 @@ def another_ledger(folder: Path) -> Iterator[SqlLedger]:
         yield SqlLedger(engines)
     finally:
         engines.dispose()
+
+
+def test_who_asks_for_one_thing_does_not_wait_for_another_that_is_being_made(ledger: SqlLedger) -> None:
+    """The rows of five thousand dishes take a second: a till that polls one dish is not to wait for them."""
+    snapshot, begun, asked = at(ledger, Snapshots(ledger), TODAY), threading.Event(), threading.Event()
+
+    def all_dishes() -> str:
+        begun.set()
+        return "made beside" if asked.wait(10) else "made before"
+
+    with ThreadPoolExecutor(1) as pool:
+        rows = pool.submit(lambda: snapshot.kept("all dishes", all_dishes))
+        assert begun.wait(10)
+        assert snapshot.kept("one dish", lambda: "a dish") == "a dish"
+        asked.set()
+        assert rows.result() == "made beside"
+
+
+def test_what_two_ask_for_at_once_is_made_once(ledger: SqlLedger) -> None:
+    snapshot, made = at(ledger, Snapshots(ledger), TODAY), list[int]()
+    both = threading.Barrier(2)
+
+    def make() -> list[int]:
+        made.append(1)
+        threading.Event().wait(0.05)
+        return made
+
+    def ask() -> list[int]:
+        both.wait(10)
+        return snapshot.kept("rows", make)
+
+    with ThreadPoolExecutor(2) as pool:
+        one, other = [each.result() for each in [pool.submit(ask), pool.submit(ask)]]
+    assert one is other
+    assert made == [1]
+
+
+def test_what_could_not_be_made_is_tried_again_by_who_asks_next(ledger: SqlLedger) -> None:
+    snapshot = at(ledger, Snapshots(ledger), TODAY)
+    with pytest.raises(ZeroDivisionError):
+        snapshot.kept("rows", lambda: 1 // 0)
+    assert snapshot.kept("rows", lambda: 1) == 1
