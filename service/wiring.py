@@ -19,11 +19,11 @@ from service.integrations.webhooks.addresses import target_check
 from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import sender
 from service.integrations.workbook.writing import workbook_bytes
+from service.interpreter import suit_the_service
 from service.persistence import backup as backing_up
 from service.persistence import backup_folder, migrating, restoring, schema_fit
 from service.persistence.clock import Clock, clock_for, system_clock
 from service.persistence.engines import Engines, open_engines
-from service.persistence.kitchen_keeping import collect_less_often
 from service.persistence.ledger import SqlLedger
 from service.persistence.watched_ledger import watched_ledger
 from service.persistence.where_it_stands import Place, place_of_database
@@ -89,7 +89,7 @@ def web_app(settings: Settings, stays: Callable[[], bool] = lambda: True,
             started: Callable[[], bool] = lambda: True) -> Flask:
     """The application of a worker, which is ready while it `stays`, once it and the others have `started`. Connects at
     its first request."""
-    collect_less_often()
+    suit_the_service()
     write_log(settings)
     watch = Watch(settings)
     engines = open_engines(settings.database_url, settings.database_connections)
@@ -147,7 +147,7 @@ def opened_ledger(settings: Settings) -> Iterator[SqlLedger]:
 @contextmanager
 def opened_deliverer(settings: Settings) -> Iterator[Deliverer]:
     """The deliverer of a process of its own."""
-    collect_less_often()
+    suit_the_service()
     with opened_ledger(settings) as ledger:
         timeline = FigureTimeline(ledger, snapshots := Snapshots(ledger))
         watch = MarginWatch(ledger, timeline, monotonic)

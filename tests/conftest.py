@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from service.interpreter import suit_the_service
 from service.persistence.engines import Engines, open_engines
-from service.persistence.kitchen_keeping import collect_less_often
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from tests.postgres import NoPostgres, PostgresServer, running_server
@@ -26,7 +26,7 @@ settings.load_profile("unhurried")
 
 
 # What is collected stays: at Python's own thresholds a fifth of that time goes into walking over it.
-collect_less_often()
+suit_the_service()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

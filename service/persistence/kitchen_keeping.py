@@ -9,7 +9,6 @@ few that were read whole: who walks a list page by page asks for its revision ag
 Thread-safe. One thread builds at a time; the others wait for what it builds instead of building it again.
 """
 
-import gc
 from collections.abc import Mapping
 from threading import Lock
 
@@ -87,11 +86,3 @@ class KitchenKeeper:
 def _with_last(kept: Mapping[int, Kitchen], last: Kitchen, most: int) -> Mapping[int, Kitchen]:
     """At most so many, by revision, the last put in last. Another mapping each time: readers take no lock."""
     return {**dict(list(kept.items())[1 - most:]), last.revision: last}
-
-
-def collect_less_often() -> None:
-    """Have the garbage collector look for cycles less often: a kitchen is a million objects that stay, with none.
-
-    At Python's own thresholds a price list of 10 000 rows spends a third of its time on walking over them.
-    """
-    gc.set_threshold(50_000, 50, 100)

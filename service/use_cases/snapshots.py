@@ -179,9 +179,12 @@ class Snapshots:
         with self._lock:
             if position.or_later and position not in self._kept:
                 position = self._now_in_place_of(position)
-            if position not in self._kept:
-                self._keep(position, self._building(lambda: self._build(position)))
-            return self._kept[position]
+            found = self._kept.get(position)
+            if found is not None:
+                return found
+            built = self._kept[position] = self._building(lambda: self._build(position))
+        self._let_go()  # others need not wait for it
+        return built
 
     def kept(self, position: Position) -> Snapshot | None:
         """The snapshot of a position if there is one already."""
@@ -201,14 +204,15 @@ class Snapshots:
     def _build(self, position: Position) -> Snapshot:
         return Snapshot.of(position, self._ledger.kitchen(position.revision), next(reversed(self._kept.values()), None))
 
-    def _keep(self, made_of: Position, snapshot: Snapshot) -> None:
-        self._kept[made_of] = snapshot
+    def _let_go(self) -> None:
+        """Let go of what is kept beyond what may be, the longest kept first."""
         if len(self._kept) <= KEPT_WITH_ANSWERS:
             return
         today = self._ledger.today()
-        polled = max(self._kept, key=lambda kept: (kept.revision, kept.day == today))
-        older = [kept for kept in self._kept if kept != polled]
-        for position in older[:-KEPT_WITH_ANSWERS]:
-            self._kept[position].forget()
-        if len(self._kept) > KEPT:
-            del self._kept[older[0]]
+        with self._lock:
+            polled = max(self._kept, key=lambda kept: (kept.revision, kept.day == today))
+            older = [kept for kept in self._kept if kept != polled]
+            for position in older[:-KEPT_WITH_ANSWERS]:
+                self._kept[position].forget()
+            for position in older[:max(0, len(self._kept) - KEPT)]:
+                del self._kept[position]

@@ -21,7 +21,7 @@ from service.domain.compiled_menu import CompiledMenu
 from service.domain.published_menu import food_costs
 from service.domain.sweep import sweep
 from service.domain.unit_prices import UnitPrices
-from service.persistence.kitchen_keeping import collect_less_often
+from service.interpreter import suit_the_service
 from service.settings import Settings
 from service.use_cases.cost_rows import dish_row, dish_rows
 from service.use_cases.position import position_asked
@@ -62,7 +62,7 @@ def recompute(menu: CompiledMenu, prices: int, rounds: int) -> None:
 
 def main() -> None:
     url, rounds = sys.argv[1], int(sys.argv[2])
-    collect_less_often()
+    suit_the_service()
     with wiring.opened_ledger(Settings(database_url=url)) as ledger:
         position = position_asked(ledger, ledger.head(), ledger.today(), None, None, costs_only=False)
         recorded = step("read the kitchen", lambda: ledger.kitchen(position.revision))

@@ -38,7 +38,7 @@ from service.domain.price import Price
 from service.domain.recipe import Line
 from service.domain.supplier import Supplier
 from service.domain.supplier_item import Pack, SupplierItem, item_key
-from service.persistence.kitchen_keeping import collect_less_often
+from service.interpreter import suit_the_service
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases.accept_prices import accept_prices
@@ -161,7 +161,7 @@ def least_way(ledger: SqlLedger, content: bytes) -> float:
 
 def results(asked: Asked) -> Iterator[Result]:
     """A list from bytes to prices in force, and a workbook read, each over the least that has to be done."""
-    collect_less_often()
+    suit_the_service()
     rows = asked.of(30, 10_000, 10_000)
     for engine in ("sqlite", "postgresql"):
         ours, least, _ = both_ways(engine, rows, asked.rounds)
@@ -313,7 +313,7 @@ def main() -> None:
     if given.peak:
         peak(given.peak)
         return
-    collect_less_often()
+    suit_the_service()
     for engine in (given.engine,) if given.engine else ("sqlite", "postgresql"):
         run(engine, given.rows, given.rounds)
     run_xlsx(given.rows, given.rounds)

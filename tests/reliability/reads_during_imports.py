@@ -21,7 +21,7 @@ from service.settings import Settings
 from service.use_cases.keys import revoke_key
 from tests.benchmarks.mixed_load import ended, started
 from tests.benchmarks.price_lists import as_csv
-from tests.builders import a_dish, a_line, an_ingredient, some_settings
+from tests.builders import a_dish, a_line, a_price, an_ingredient, some_settings
 from tests.integrations.price_lists.hostile.hostile_workbooks import sheet_of_numbers, sheet_of_zeros_that_lies
 from tests.persistence.writing import CHEF, record
 from tests.reliability.programme import Programme, Run, Verdict
@@ -133,12 +133,14 @@ def _polls(service: Served, key: str, dishes: int, seconds: float) -> dict[str, 
 
 
 def _fill(database_url: str, dishes: int) -> None:
-    """A menu of which every dish stands on the price of salt."""
+    """A menu of which every dish stands on the price of salt; one in ten lacks the price of another ingredient."""
     with wiring.opened_ledger(Settings(database_url=database_url)) as ledger:
         record(ledger, some_settings(), Supplier("fenmoor", "Fenmoor Yard"),
-               an_ingredient("salt", preferred_supplier="fenmoor"), an_ingredient("flour"))
-        record(ledger, *(a_dish(f"dish-{number}", a_line("ingredient salt", "5", "g"),
-                                a_line("ingredient flour", str(50 + number), "g")) for number in range(dishes)))
+               an_ingredient("salt", preferred_supplier="fenmoor"), an_ingredient("saffron"),
+               an_ingredient("flour"), a_price("0.90", ingredient="flour", supplier="fenmoor"))
+        record(ledger, *(a_dish(f"dish-{number}", a_line("ingredient salt", "5", "g"), a_line(
+            "ingredient flour" if number % 10 else "ingredient saffron", str(50 + number), "g"))
+                         for number in range(dishes)))
 
 
 def _revoke(settings: Settings, secret: str) -> None:

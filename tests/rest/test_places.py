@@ -1,5 +1,6 @@
 """Long answers have places of their own: who finds none is asked to come again, and tills never wait for them."""
 
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +12,7 @@ from werkzeug.test import TestResponse
 
 from service import wiring
 from service.domain.errors import ReadersBusy
+from service.interpreter import TURN_SECONDS
 from service.rest.api_keys import needs
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.places import Places, takes_long
@@ -98,6 +100,17 @@ def test_everything_that_computes_over_the_menu_takes_a_place() -> None:
     marked = {name.rpartition(".")[2] for name, view in app.view_functions.items()
               if getattr(view, "takes_long", False)}
     assert marked == LONG
+
+
+def test_in_a_worker_a_thread_that_computes_gives_way_after_a_thousandth_of_a_second() -> None:
+    """A poll asks for the interpreter after each word with its database; Python lets it wait 5 ms each time."""
+    was = sys.getswitchinterval()
+    try:
+        sys.setswitchinterval(0.005)
+        wiring.web_app(Settings(database_url="sqlite:///never-opened.db"))
+        assert sys.getswitchinterval() == pytest.approx(TURN_SECONDS)
+    finally:
+        sys.setswitchinterval(was)
 
 
 def test_of_positions_that_are_not_the_newest_one_is_built_at_a_time(kitchen: Kitchen) -> None:

@@ -15,6 +15,7 @@ import pytest
 from service.domain.errors import FileTooLarge, ReadersBusy, UnreadableFile
 from service.integrations.price_lists.cage import PLACES, QUEUE, caged
 from service.integrations.price_lists.cage_faults import CageLimits, why_it_died, why_it_refused
+from service.integrations.price_lists.caged.child import BEHIND_THE_SERVICE
 from tests.integrations.price_lists.workbooks import HEADER, SHEET, a_workbook, many_rows, packed, parts_of, with_sheet
 
 ASKED = {"sheet": "", "most_rows": 100_020, "most_columns": 256}
@@ -79,6 +80,13 @@ def test_a_reader_knows_nothing_and_may_do_nothing(child: Path) -> None:
     expected = {"Max open files": "3", "Max file size": "0", "Max core file size": "0", "Max processes": "0",
                 "Max address space": str(LIMITS.memory_mib * 1_048_576), "Max cpu time": str(LIMITS.cpu_seconds)}
     assert {name: limits[name] for name in expected} == expected
+
+
+@on_linux
+def test_a_reader_goes_behind_the_service(child: Path) -> None:
+    """Tills poll while a file is read; two files may be, on as many processors as there are."""
+    behind = os.getpriority(os.PRIO_PROCESS, int(child.name)) - os.getpriority(os.PRIO_PROCESS, 0)
+    assert behind == BEHIND_THE_SERVICE
 
 
 @on_linux
