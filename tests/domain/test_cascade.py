@@ -301,6 +301,13 @@ def test_after_a_price_only_what_stands_on_it_is_costed_anew(asked: tuple[Any, .
     assert [before.figures(key) for key in asked] == list(old.values()), "the costing before stands as it was"
 
 
+def test_a_figure_is_computed_once_whatever_is_asked_above_it() -> None:
+    costing = cascade(a_pot(gap=False))
+    pot = costing.figures(("recipe", "pot"))
+    assert costing.material(("dish", "sandwich")) == 3 * pot.material
+    assert costing.figures(("recipe", "pot")) is pot
+
+
 def test_prices_one_after_the_other_with_no_question_between_them_are_all_seen() -> None:
     first = cascade(a_table(flour=3, salt=1))
     assert (first.material(PLAIN), first.material(SALTED)) == (3, 1)

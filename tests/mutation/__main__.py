@@ -3,7 +3,7 @@ time, and the tests of the part run against each.
 
 Ends with 1 when fewer than nine in ten mutants of a part are noticed, or when one lives that the part's file does not
 explain. mutmut is installed by hand (`uv pip install mutmut==3.8.1`): no check in the build runs it. It works in a
-folder of its own, on a copy; `--folder` keeps that, and what has not changed since is not tried again there.
+folder of its own, on a copy; `--folder` says where, and leaves it there, to look at a mutant by `mutmut show`.
 `--only "service.domain.menu.*"` tries some of the mutants.
 """
 
@@ -32,7 +32,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("parts", nargs="*", metavar="PART", help=f"of {', '.join(parts)}; all, unless said")
     parser.add_argument("--only", default="*", help="mutants by mutmut's names, with * for any text")
     parser.add_argument("--children", type=int, default=2, help="how many run at once")
-    parser.add_argument("--folder", type=Path, help="where to work, and keep what was found")
+    parser.add_argument("--folder", type=Path, help="where to work, and leave what was found")
     asked = parser.parse_args(arguments)
     if unknown := [name for name in asked.parts if name not in parts]:
         parser.error(f"no part is called {', '.join(unknown)}")
@@ -54,11 +54,11 @@ def _run(part: Part, folder: Path, asked: argparse.Namespace) -> bool:
     if ran.returncode:
         print(f"RED {part.name}: mutmut ended with {ran.returncode}\n{ran.stdout[-3_000:]}\n{ran.stderr[-3_000:]}")
         return False
-    listed = _told(folder, "results", "--all", "true")
-    statuses = {name: status for line in listed.splitlines() if line.strip()
-                for name, status in [line.strip().split(": ", 1)] if fnmatch(name, asked.only)}
-    living = [mutant_shown(name, _told(folder, "show", name)) for name, status in statuses.items() if lived(status)]
-    judgement = judged(part, statuses.values(), living)
+    listed = _told(folder, "results", "--all", "true").splitlines()
+    lines = (line.strip().split(": ", 1) for line in listed if line.strip())
+    statuses = {name: status for name, status in lines if fnmatch(name, asked.only)}
+    shown = [mutant_shown(name, _told(folder, "show", name)) for name, status in statuses.items() if lived(status)]
+    judgement = judged(part, statuses.values(), shown)
     counts = ", ".join(f"{count} {status}" for status, count in sorted(judgement.counts.items()))
     not_needed = () if some else judgement.not_needed
     print(f"{'RED' if judgement.faults else 'ok '} {part.name} ({part.title}): {len(statuses)} mutants, {counts}; "
@@ -68,8 +68,10 @@ def _run(part: Part, folder: Path, asked: argparse.Namespace) -> bool:
 
 
 def _lay_out(part: Part, folder: Path) -> None:
-    """Copy what the tests need, and tell mutmut what to mutate. It knows a change by a file's time, which is kept."""
+    """Copy what the tests need, and tell mutmut what to mutate. What another run left there goes: its verdicts are on
+    tests that may be others by now."""
     folder.mkdir(parents=True, exist_ok=True)
+    shutil.rmtree(folder / "mutants", ignore_errors=True)
     for name in ("service", *COPIED):
         source, target = TOP / name, folder / name
         if source.is_dir():
