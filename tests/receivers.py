@@ -11,11 +11,12 @@ come back where another has gone; `tls` makes it speak TLS, and note the names t
 What hangs or drips ends when the receiver is closed, or when the other side has gone.
 """
 
+import socket
 import ssl
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from email.message import Message
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -204,6 +205,21 @@ class _Server(ThreadingHTTPServer):
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         """Nothing on the screen: a handshake that the other side broke off is what some tests are about."""
+
+
+@contextmanager
+def nobody_takes(host: str, port: int) -> Iterator[None]:
+    """A place where connecting hangs: it listens, what it keeps waiting is full, and nobody takes any of it."""
+    with ExitStack() as kept:
+        place = kept.enter_context(socket.socket())
+        place.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        place.bind((host, port))
+        place.listen(0)
+        for _ in range(4):
+            waiting = kept.enter_context(socket.socket())
+            waiting.setblocking(False)
+            waiting.connect_ex((host, port))
+        yield
 
 
 @contextmanager

@@ -12,9 +12,11 @@ from requests.auth import _basic_auth_str
 from werkzeug.datastructures import WWWAuthenticate
 
 from service.rest.basic_credentials import key_by_basic
+from service.rest.http_faults import MalformedRequest
+from tests.plain_words import is_a_sentence
 from tests.rest.trays import a_client, a_tray
 
-GET: Any = SimpleNamespace(method="GET")
+GET: Any = SimpleNamespace(method="GET", environ={})
 
 
 def by_basic(user: str, password: str) -> dict[str, str]:
@@ -78,9 +80,41 @@ def test_credentials_that_are_none_are_400_and_name_the_field(credentials: str, 
     assert "Bearer" in answer.json["detail"]
 
 
+def basic(content: bytes) -> str:
+    return b64encode(content).decode()
+
+
+def test_the_first_colon_ends_the_user_name_and_the_password_is_all_the_rest() -> None:
+    """RFC 7617 section 2: a user name has no colon, a password may."""
+    assert key_by_basic(basic(b"till:a:b:"), GET) == "a:b:"
+    assert key_by_basic(f"  {basic(b'till:a')}  ", GET) == "a"
+    assert key_by_basic("Xzph", GET) == "a", "the letters of base64 are no blanks"
+
+
+@pytest.mark.parametrize(("credentials", "words"), [
+    ("%%%", "is not base64 of"), ("dTpyZWFk!ZXI=", "is not base64 of"), ("dTpyZWFk ZXI=", "is not base64 of"),
+    ("\tdTph", "is not base64 of"), ("dTph\xa0", "is not base64 of"),
+
+    (basic(b"u:\xff"), "is not base64 of"), (basic(b"reader"), "no colon"), (basic(b"u:a\x7f"), "control"),
+    (basic(b"u:" + b"k" * 767), "longer than 1024")])
+def test_what_is_wrong_with_them_is_said_in_a_sentence(credentials: str, words: str) -> None:
+    with pytest.raises(MalformedRequest) as refused:
+        key_by_basic(credentials, GET)
+    assert words in refused.value.detail
+    assert is_a_sentence(refused.value.detail)
+    assert refused.value.more == {"header": "Authorization", "error_code": "malformed-header"}
+
+
+def test_credentials_of_1024_characters_are_read() -> None:
+    longest = basic(b"u:" + b"k" * 766)
+    assert (len(longest), key_by_basic(longest, GET)) == (1_024, "k" * 766)
+
+
 def test_a_key_given_as_the_user_name_is_told_where_it_belongs() -> None:
     answer = a_client().get("/v1/trays/a", headers=by_basic("reader", ""))
     assert (answer.status_code, "password" in answer.json["detail"]) == (401, True)
+    assert is_a_sentence(answer.json["detail"])
+    assert [each.type for each in asked_for(answer)] == ["basic"]
 
 
 @pytest.mark.parametrize(("headers", "status"), [

@@ -1,13 +1,18 @@
 """Canonical JSON: one text for one value.
 
-Source of the judge: json.loads of the standard library.
+Sources of the judges: json of the standard library; RFC 8785, sections 3.2.2 (its example's text and literals), 3.2.2.2
+(escapes) and 3.2.3 (its example of keys). Where we differ from it is said: its numbers are floats, which are refused
+here, and it sorts keys by UTF-16 where we do by code point.
 """
 
 import json
+from collections import OrderedDict
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 from itertools import zip_longest
+from types import MappingProxyType
+from typing import NamedTuple
 
 import pytest
 from hypothesis import given
@@ -35,6 +40,73 @@ class Weighed:
 ])
 def test_the_text_of_a_value(value, text):
     assert canonical_json(value) == text
+
+
+def test_text_and_literals_are_those_of_rfc_8785():
+    value = json.loads(r'''{
+        "string": "\u20ac$\u000F\u000aA'\u0042\u0022\u005c\\\"\/",
+        "literals": [null, true, false]}''')
+    assert canonical_json(value) == r'''{"literals":[null,true,false],"string":"€$\u000f\nA'B\"\\\\\"/"}'''
+
+
+def test_only_what_json_demands_is_escaped_and_as_rfc_8785_says():
+    """Section 3.2.2.2: the five short forms, the other controls in small hexadecimal, and nothing else."""
+    short = {8: r"\b", 9: r"\t", 10: r"\n", 12: r"\f", 13: r"\r"}
+    controls = "".join(short.get(code, f"\\u{code:04x}") for code in range(32))
+    assert canonical_json("".join(map(chr, range(32)))) == f'"{controls}"'
+    plain = "/\x7f\x80\u2028\u2029\ufeff\U0001f600 <&>"
+    assert canonical_json(plain) == f'"{plain}"'
+
+
+def test_keys_stand_in_the_order_of_rfc_8785_but_for_what_utf_16_puts_elsewhere():
+    """By code point the last two of its example change places: U+1F600 is above U+FB33, and its surrogates below."""
+    theirs = ["\r", "1", "\x80", "\xf6", "\u20ac", "\U0001f600", "\ufb33"]
+    assert sorted(theirs, key=lambda key: key.encode("utf-16-be")) == theirs
+    assert list(json.loads(canonical_json(dict.fromkeys(theirs[::-1])))) == [*theirs[:5], "\ufb33", "\U0001f600"]
+    assert list(json.loads(canonical_texts([dict.fromkeys(theirs[::-1])] * 2)[1])) == [
+        *theirs[:5], "\ufb33", "\U0001f600"]
+
+
+class Text(str):
+    __slots__ = ()
+
+
+class Whole(int):
+    pass
+
+
+class Row(NamedTuple):
+    cut: str
+    kilograms: int
+
+
+@pytest.mark.parametrize(("value", "text"), [
+    (Role.BY_PRODUCT, '"by_product"'), (Text("a"), '"a"'), (Whole(7), "7"), (-0, "0"),
+    (10**30, "1" + "0" * 30), (Row("cap", 2), '["cap",2]'), (MappingProxyType({"b": 1, "a": 2}), '{"a":2,"b":1}'),
+    (OrderedDict(b=1, a=Text("x")), '{"a":"x","b":1}'), ({Text("k"): None}, '{"k":null}'), ({}, "{}"), ([], "[]"),
+    (Decimal("100"), '"100"'), (Decimal("0E+3"), '"0"'), (Decimal("-1.50"), '"-1.5"'), (Decimal("1000.0"), '"1000"'),
+    (datetime(2026, 3, 2, 10, 0, 0, 7, UTC), '"2026-03-02T10:00:00.000007Z"'),
+    (datetime(2026, 3, 2, 23, tzinfo=timezone(timedelta(hours=-2))), '"2026-03-03T01:00:00.000000Z"')])
+def test_what_is_like_a_plain_value_is_written_like_it(value, text):
+    assert canonical_json(value) == text
+    assert canonical_texts([{"a": value}, {"a": value}]) == [f'{{"a":{text}}}'] * 2
+
+
+@pytest.mark.parametrize(("value", "words"), [
+    (1.5, "float has no canonical form."), (Weighed, "type has no canonical form."), ({1: 2}, "not int."),
+    ({None: 2}, "not NoneType.")])
+def test_what_has_none_is_named_by_its_type(value, words):
+    with pytest.raises(TypeError, match=words):
+        canonical_json(value)
+    with pytest.raises(TypeError, match=words):
+        canonical_texts([{"a": value}])
+
+
+def test_what_is_no_value_is_said():
+    with pytest.raises(ValueError, match=r"^NaN is not a finite number\.$"):
+        canonical_json(Decimal("NaN"))
+    with pytest.raises(ValueError, match=r"^A moment needs its time zone\.$"):
+        canonical_json(datetime(2026, 3, 2))  # noqa: DTZ001
 
 
 @pytest.mark.parametrize("value", [1.5, {1: 2}, {"a": {3}}, object(), b"x"])

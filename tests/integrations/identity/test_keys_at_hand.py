@@ -17,7 +17,7 @@ from service.integrations.identity.checking import token_check
 from service.integrations.identity.fetching import MOST_BYTES, NotFetched, fetched_json
 from service.integrations.identity.keys_at_hand import LONGEST_KEPT, READ_AGAIN_AFTER, TRIED_AT_MOST_EVERY, KeysAtHand
 from service.integrations.identity.provider import read_keys
-from service.integrations.identity.signing_keys import signing_keys
+from service.integrations.identity.signing_keys import SigningKey, signing_keys
 from service.integrations.identity.tokens import Tokens
 from service.use_cases.token_identity import IdentityProviderUnavailable
 from tests.conftest import SettableClock
@@ -221,7 +221,7 @@ def test_plain_http_is_read_on_the_loopback_alone(monkeypatch: pytest.MonkeyPatc
     """A name that settings take for the loopback, and that leads elsewhere."""
     monkeypatch.setattr("service.integrations.identity.fetching.looked_up",
                         lambda *_asked: [ip_address("127.0.0.1"), ip_address("192.0.2.1")])
-    with pytest.raises(NotFetched, match="not https"):
+    with pytest.raises(NotFetched, match=r"^not https, and not on the loopback$"):
         fetched_json("http://localhost:1/keys")
 
 
@@ -229,3 +229,106 @@ def test_the_environment_names_no_proxy(provider: Provider, monkeypatch: pytest.
     monkeypatch.setenv("HTTP_PROXY", "http://127.0.0.1:1")
     monkeypatch.setenv("http_proxy", "http://127.0.0.1:1")
     assert "keys" in json.dumps(fetched_json(f"{provider.issuer}/keys"))
+
+
+class Set:
+    """A set of keys that is read without a server; how often, and what it fails with."""
+
+    def __init__(self) -> None:
+        self.read, self.fails = 0, False
+        self.keys = dict(signing_keys({"keys": [public_jwk(rsa_key(), kid="key-0")]}, ("RS256",)))
+
+    def __call__(self) -> dict[str, SigningKey]:
+        self.read += 1
+        if self.fails:
+            raise NotFetched("answered with 500")
+        return dict(self.keys)
+
+
+def test_keys_are_read_again_after_an_hour_and_not_before(seconds: Seconds) -> None:
+    known = Set()
+    keys = KeysAtHand(known, seconds)
+    begun = seconds.now
+    for later, read in ((0, 1), (READ_AGAIN_AFTER - 0.001, 1), (READ_AGAIN_AFTER, 2), (READ_AGAIN_AFTER + 59, 2),
+                        (2 * READ_AGAIN_AFTER, 3)):
+        seconds.now = begun + later
+        assert keys.of("key-0") is known.keys["key-0"]
+        assert known.read == read, later
+
+
+def test_for_an_unknown_key_they_are_read_once_a_minute(seconds: Seconds) -> None:
+    known = Set()
+    keys = KeysAtHand(known, seconds)
+    begun = seconds.now
+    for later, read in ((0, 1), (TRIED_AT_MOST_EVERY - 0.001, 1), (TRIED_AT_MOST_EVERY, 2),
+                        (2 * TRIED_AT_MOST_EVERY - 0.001, 2), (2 * TRIED_AT_MOST_EVERY, 3)):
+        seconds.now = begun + later
+        assert keys.of("unknown") is None
+        assert known.read == read, later
+    assert keys.of("key-0") is known.keys["key-0"]
+
+
+def test_of_a_provider_out_of_reach_the_keys_are_kept_for_a_day_to_the_second(
+        seconds: Seconds, caplog: pytest.LogCaptureFixture) -> None:
+    known = Set()
+    keys = KeysAtHand(known, seconds)
+    first = keys.of("key-0")
+    begun, known.fails = seconds.now, True
+    seconds.now = begun + LONGEST_KEPT - 0.001
+    assert keys.of("key-0") is first
+    assert caplog.messages == ["the identity provider's keys cannot be read: answered with 500"]
+    with pytest.raises(IdentityProviderUnavailable):
+        keys.of("unknown")
+    seconds.now = begun + LONGEST_KEPT
+    with pytest.raises(IdentityProviderUnavailable):
+        keys.of("key-0")
+    known.fails = False
+    seconds.now += TRIED_AT_MOST_EVERY
+    assert keys.of("unknown") is None, "and what it does not have is known again"
+    assert keys.of("key-0") is not None
+
+
+def test_keys_too_old_to_be_believed_are_not_taken_for_all_there_are(seconds: Seconds) -> None:
+    """A kid that is unknown to a set of the day before is no kid of nobody's, while the set cannot be read."""
+    known = Set()
+    keys = KeysAtHand(known, seconds)
+    assert keys.of("unknown") is None
+    keys._tried_at = seconds.now + LONGEST_KEPT
+    seconds.now += LONGEST_KEPT
+    with pytest.raises(IdentityProviderUnavailable):
+        keys.of("unknown")
+    assert known.read == 1
+
+
+def test_a_key_that_is_the_same_again_is_the_same_object_and_another_is_not(seconds: Seconds) -> None:
+    known = Set()
+    keys = KeysAtHand(known, seconds)
+    first = keys.of("key-0")
+    for jwk, same in ((public_jwk(rsa_key(), kid="key-0"), True), (public_jwk(rsa_key(7), kid="key-0"), False)):
+        known.keys = dict(signing_keys({"keys": [jwk, public_jwk(rsa_key(8), kid="key-1")]}, ("RS256",)))
+        seconds.now += READ_AGAIN_AFTER
+        assert (keys.of("key-0") is first) == same
+        assert keys.of("key-1") is not None
+
+
+def test_who_waits_for_keys_that_another_reads_gets_them(seconds: Seconds) -> None:
+    """The first token of a worker comes in several threads at once: one reads, none is refused, all have the key."""
+    known, reading, go_on = Set(), threading.Event(), threading.Event()
+
+    def slow() -> dict[str, SigningKey]:
+        reading.set()
+        assert go_on.wait(20)
+        return known()
+
+    keys, found = KeysAtHand(slow, seconds), list[object]()
+    threads = [threading.Thread(target=lambda: found.append(keys.of("key-0"))) for _ in range(3)]
+    threads[0].start()
+    assert reading.wait(20)
+    for thread in threads[1:]:
+        thread.start()
+    time.sleep(0.05)
+    go_on.set()
+    for thread in threads:
+        thread.join(20)
+    assert found == [known.keys["key-0"]] * 3
+    assert known.read == 1

@@ -10,6 +10,7 @@ import hashlib
 import hmac
 import json
 import logging
+import re
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
@@ -104,10 +105,17 @@ WRONG_CLAIMS: dict[str, dict[str, Any]] = {
 }
 
 
+TOLD = re.compile(r"a token was refused: (?:(?!none$)[a-z][a-z ,]+|[A-Z][A-Za-z]+Error)")
+
+
 @pytest.mark.parametrize("changes", WRONG_CLAIMS.values(), ids=WRONG_CLAIMS.keys())
-def test_a_token_with_wrong_claims_is_refused(provider: Provider, check: VerifyToken, changes: dict[str, Any]) -> None:
+def test_a_token_with_wrong_claims_is_refused(
+    provider: Provider, check: VerifyToken, changes: dict[str, Any], caplog: pytest.LogCaptureFixture
+) -> None:
     claims = {name: value for name, value in (provider.claims() | changes).items() if value is not None}
-    assert check(signed_by_hand(provider, {"alg": "RS256", "kid": "key-0"}, claims)) is None
+    with caplog.at_level(logging.INFO, "seamcost.identity"):
+        assert check(signed_by_hand(provider, {"alg": "RS256", "kid": "key-0"}, claims)) is None
+    assert TOLD.fullmatch("".join(caplog.messages))
 
 
 def test_an_issuer_is_compared_to_the_letter(provider: Provider, check: VerifyToken) -> None:
@@ -116,9 +124,51 @@ def test_an_issuer_is_compared_to_the_letter(provider: Provider, check: VerifyTo
 
 @pytest.mark.parametrize("changes", [
     {"aud": [AUDIENCE, "https://other.example"]}, {"exp": NOW.timestamp() - 29, "iat": NOW.timestamp() - 600},
-    {"nbf": NOW.timestamp() + 30}, {"exp": NOW.timestamp() + 599.5}, {"typ": "anything"}])
+    {"nbf": NOW.timestamp() + 30}, {"exp": NOW.timestamp() + 599.5}, {"typ": "anything"},
+    {"exp": NOW.timestamp() + 3_600}, {"sub": "a" * 255}])
 def test_what_is_just_right_is_good(provider: Provider, check: VerifyToken, changes: dict[str, Any]) -> None:
     assert check(provider.token(**changes)) is not None
+
+
+@pytest.mark.parametrize("header", [{"unheard-of": "x"}, {"x5t": "YQ", "cty": "JWT"}, {"typ": "AT+jwt"}])
+def test_what_a_header_says_besides_is_left_alone(
+        provider: Provider, check: VerifyToken, header: dict[str, str]) -> None:
+    """RFC 7515 section 4: what is not understood is ignored, unless `crit` says that it must not be."""
+    assert check(signed_by_hand(provider, {"alg": "RS256", "kid": "key-0"} | header, provider.claims())) is not None
+
+
+def test_a_token_has_7000_characters_at_most(provider: Provider, check: VerifyToken) -> None:
+    by_length = {len(token): token for name in ("a", "aa", "aaa") for more in range(4_700, 4_960)
+                 if 6_995 < len(token := f"{part({'alg': 'RS256', 'kid': 'key-0', name: 1})}."
+                                         f"{part(provider.claims(more='m' * more))}.{'s' * 342}") < 7_005}
+    for length, good in ((7_000, True), (7_001, False)):
+        told = by_length[length].rpartition(".")[0]
+        token = f"{told}.{part(rsa_key().sign(told.encode(), padding.PKCS1v15(), hashes.SHA256()))}"
+        assert len(token) == length
+        assert (check(token) is not None) == good
+
+
+def test_a_pointer_to_a_claim_is_read_as_rfc_6901_says(provider: Provider) -> None:
+    """Its section 4: `~1` is read before `~0`, so that `~01` is `~1`; what leads nowhere is no claim."""
+    for pointer, claims in (("/a~0b", {"a~b": "till"}), ("/a~01", {"a~1": "till"}),
+                            ("/a/b/c", {"a": {"b": {"c": "till"}}}), ("scope", {"scope": "till"}),
+                            ("a/b", {"a/b": "till"})):
+        found = a_check(provider, scopes_claim=pointer)(provider.token(**{"scope": None} | claims))
+        assert found is not None
+        assert found.scopes == ("costs:read",), pointer
+    for pointer in ("/scope/x", "/x/scope", "/", "/scop"):
+        found = a_check(provider, scopes_claim=pointer)(provider.token())
+        assert found is not None
+        assert found.scopes == (), pointer
+
+
+def test_scopes_are_parted_by_spaces_alone_and_only_so_many_are_read(provider: Provider, check: VerifyToken) -> None:
+    """RFC 6749 section 3.3: a scope is letters between single spaces; no other blank parts two."""
+    for scope, opened in (("till\tfinance", ()), ("till\nfinance", ()), ("head  till", ("admin", "costs:read")),
+                          ("x " * 255 + "till", ("costs:read",)), ("x " * 256 + "till", ())):
+        found = check(provider.token(scope=scope))
+        assert found is not None
+        assert found.scopes == opened
 
 
 def public_pem() -> bytes:
@@ -164,6 +214,8 @@ ATTACKS: dict[str, Callable[[Provider], str]] = {
     "no extension, critical": lambda p: signed_by_hand(p, {"alg": "RS256", "kid": "key-0", "crit": []}, p.claims()),
     "an unencoded payload": lambda p: signed_by_hand(
         p, {"alg": "RS256", "kid": "key-0", "b64": False, "crit": ["b64"]}, p.claims()),
+    "an unencoded payload, unsaid": lambda p: signed_by_hand(
+        p, {"alg": "RS256", "kid": "key-0", "b64": False}, p.claims()),
     "an ID of another kind": lambda p: p.token(header={"typ": "logout+jwt"}),
     "a proof": lambda p: p.token(header={"typ": "dpop+jwt"}),
     "claims that are a list": lambda p: signed_by_hand(p, {"alg": "RS256", "kid": "key-0"}, [p.claims()]),
@@ -194,7 +246,7 @@ def test_an_attack_opens_nothing_and_leads_nowhere(
     assert not [request.path for request in provider.receiver.requests[asked:] if request.path != "/keys"
                 and not request.path.startswith("/.well-known")]
     told = "".join(record.getMessage() for record in caplog.records)
-    assert "a token was refused: " in told
+    assert TOLD.fullmatch(told), "why, in our own words or by the kind of fault"
     assert all(piece not in told for piece in token.split(".") if len(piece) > 3), "a log repeats nothing of it"
 
 

@@ -30,6 +30,7 @@ from tests.receivers import (
     gone,
     hangs,
     hangs_up,
+    nobody_takes,
     ok,
     pours,
     redirects,
@@ -195,6 +196,14 @@ def test_a_connection_that_leads_elsewhere_than_to_the_address_is_not_used(recei
 def test_another_of_its_addresses_is_tried_where_one_does_not_take_the_connection(receiver):
     both = [ip_address("127.0.0.7"), ip_address("127.0.0.1")]
     assert send_to(receiver, look_up=lambda host, port, seconds: tuple(both)) == Outcome(Came.DELIVERED, 204)
+
+
+def test_an_address_that_takes_nobody_leaves_time_for_the_next(receiver):
+    """Connecting has a time of its own, shorter than the whole."""
+    send = sender(LOOPBACK, lambda *_asked: (ip_address("127.0.0.2"), ip_address("127.0.0.1")),
+                  CallLimits(connect_seconds=0.1, call_seconds=2))
+    with nobody_takes("127.0.0.2", receiver.port):
+        assert send(receiver.url, FIELDS, BODY) == Outcome(Came.DELIVERED, 204)
 
 
 @pytest.mark.parametrize("url", [
