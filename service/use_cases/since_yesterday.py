@@ -13,7 +13,7 @@ from service.domain.days_of_change import ONE_DAY
 from service.domain.history import Mark
 from service.domain.timeline import started_on
 from service.use_cases.cause_words import CauseWords
-from service.use_cases.cost_rows import dish_rows
+from service.use_cases.cost_rows import rows_of_today
 from service.use_cases.documents import Document
 from service.use_cases.ports import Ledger
 from service.use_cases.position import Position
@@ -69,8 +69,8 @@ def _yesterday(ledger: Ledger, snapshots: Snapshots, snapshot: Snapshot) -> Yest
     revision = min(position.revision, ledger.figures_before(position.day))
     known, revision_hash = ledger.figures_at(revision)
     before = snapshots.at(Position(known, revision_hash, position.day - ONE_DAY))
-    rows = {str(row["dish"]): row for row in dish_rows(before)}
-    moved = [str(row["dish"]) for row in dish_rows(snapshot) if _differ(rows.get(str(row["dish"])), row)]
+    rows = {str(row["dish"]): row for row in rows_of_today(before)}
+    moved = [str(row["dish"]) for row in rows_of_today(snapshot) if _differ(rows.get(str(row["dish"])), row)]
     return Yesterday(before.position.day.isoformat(), rows, dict(_told(ledger, before, snapshot, moved)))
 
 

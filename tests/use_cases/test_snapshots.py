@@ -176,3 +176,34 @@ def test_what_could_not_be_made_is_tried_again_by_who_asks_next(ledger: SqlLedge
     with pytest.raises(ZeroDivisionError):
         snapshot.kept("rows", lambda: 1 // 0)
     assert snapshot.kept("rows", lambda: 1) == 1
+
+
+def test_who_makes_something_of_one_snapshot_and_needs_another_never_waits_for_who_builds_that_one_of_it(
+        ledger: SqlLedger) -> None:
+    """The board compares with yesterday, whose snapshot may be built meanwhile from the board's own."""
+    building, asked = threading.Event(), threading.Event()
+    first = at(ledger, Snapshots(ledger), TODAY)
+
+    def built_of_the_first(build: Callable[[], Snapshot]) -> Snapshot:
+        building.set()
+        assert asked.wait(10)
+        first.prices()
+        return build()
+
+    snapshots, found = Snapshots(ledger, built_of_the_first), list[Snapshot]()
+
+    def board() -> Snapshot:
+        assert building.wait(10)
+        asked.set()
+        return at(ledger, snapshots, TODAY - timedelta(days=1))
+
+    def tomorrow() -> Snapshot:
+        return at(ledger, snapshots, TODAY + timedelta(days=1))
+
+    works = [threading.Thread(target=lambda: found.append(first.kept("board", board)), daemon=True),
+             threading.Thread(target=lambda: found.append(tomorrow()), daemon=True)]
+    for thread in works:
+        thread.start()
+    for thread in works:
+        thread.join(10)
+    assert len(found) == 2
