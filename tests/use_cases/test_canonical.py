@@ -1,6 +1,6 @@
 """Canonical JSON: one text for one value.
 
-Sources of the judges: json of the standard library; RFC 8785, sections 3.2.2 (its example's text and literals), 3.2.2.2
+Sources of the judges: json of the standard library; RFC 8785, sections 3.2.2 (its example's text and literals), 3.2.2
 (escapes) and 3.2.3 (its example of keys). Where we differ from it is said: its numbers are floats, which are refused
 here, and it sorts keys by UTF-16 where we do by code point.
 """
@@ -50,7 +50,7 @@ def test_text_and_literals_are_those_of_rfc_8785():
 
 
 def test_only_what_json_demands_is_escaped_and_as_rfc_8785_says():
-    """Section 3.2.2.2: the five short forms, the other controls in small hexadecimal, and nothing else."""
+    """Section 3.2.2: the five short forms, the other controls in small hexadecimal, and nothing else."""
     short = {8: r"\b", 9: r"\t", 10: r"\n", 12: r"\f", 13: r"\r"}
     controls = "".join(short.get(code, f"\\u{code:04x}") for code in range(32))
     assert canonical_json("".join(map(chr, range(32)))) == f'"{controls}"'
