@@ -1,5 +1,8 @@
 """A real browser for the tests of pages: Chromium without a window, driven by chromedriver, at a size and in a theme.
 
+Debian has it in two forms of the same build: the whole browser, and the shell without what a person would see of it
+around a page, which starts and loads pages for a third of the processor's time. The shell is taken where it is there.
+
 Whatever the console says (a script's error, something that the page's policy refused) can be asked for afterwards.
 Where SEAMCOST_SCREENSHOTS names a folder, pictures are put there to be looked at.
 """
@@ -27,6 +30,8 @@ from tests.node_packages import node_packages
 AXE = {"axe-core": "4.14.1"}
 FLAGS = ("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
          "--disable-background-networking", "--disable-component-update")
+BROWSERS = {"chromium-headless-shell": "chrome-headless-shell", "chromium": "chrome"}
+"""The programs, and what chromedriver calls each; the first that is there."""
 PATIENCE = 60
 TALL = 12_000
 """Pixels: with a window so high nothing that sticks to an edge lies over the text whose contrast is measured."""
@@ -157,14 +162,16 @@ class Browser:
 @contextmanager
 def browsing(address: str, window: Window, profile: Path) -> Iterator[Browser]:
     """A browser with a profile of its own. Skips where there is none, unless on CI, where that fails."""
-    chromium, chromedriver = shutil.which("chromium"), shutil.which("chromedriver")
+    chromium = next(filter(shutil.which, BROWSERS), None)
+    chromedriver = shutil.which("chromedriver")
     if chromium is None or chromedriver is None:
-        reason = "No browser to test in: install chromium and chromium-driver"
+        reason = "No browser to test in: install chromium-headless-shell (or chromium) and chromium-driver"
         if os.environ.get("CI"):
             pytest.fail(reason)
         pytest.skip(reason)
     options = webdriver.ChromeOptions()
-    options.binary_location = chromium
+    options.binary_location = str(shutil.which(chromium))
+    options.set_capability("browserName", BROWSERS[chromium])
     for flag in (*FLAGS, f"--user-data-dir={profile}", f"--window-size={window.width},{window.height}"):
         options.add_argument(flag)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
