@@ -88,4 +88,4 @@ def _recorded(connection: Connection, table: Table, codes: list[str]) -> dict[st
     asked = select(table.c.code, table.c.id)
     if len(codes) <= _BATCH:
         asked = asked.where(table.c.code.in_(codes))
-    return dict(connection.execute(asked).all())  # type: ignore[arg-type]
+    return dict(connection.execute(asked).all())

@@ -36,7 +36,7 @@ def astray(connection: Connection, progress: Progress = lambda _rows: None) -> I
     count = _Count(progress)
     yield from _engine_s_own(connection)
     codes: dict[str, dict[int, str]] = {
-        table.name: dict(connection.execute(select(table.c.id, table.c.code)).all())  # type: ignore[arg-type]
+        table.name: dict(connection.execute(select(table.c.id, table.c.code)).all())
         for table in IDENTITIES}
     looks: list[tuple[str, Iterator[Astray]]] = []
     for shelf in SHELVES.values():
