@@ -37,6 +37,6 @@ def note_idempotency_key() -> None:
 
 def _fingerprint() -> str:
     """SHA-256 over the target and the body as it came."""
-    asked = hashlib.sha256(request.full_path.encode("utf-8", "surrogatepass"))
+    asked = hashlib.sha256(request.path.encode() + b"?" + request.query_string)
     asked.update(b"\n" + g.get("body", b""))
     return asked.hexdigest()

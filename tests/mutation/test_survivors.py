@@ -35,8 +35,8 @@ def test_every_mutant_that_may_live_is_of_code_that_is_there_and_has_its_reason(
     assert faults_of(part) == []
 
 
-def test_there_is_a_part_about_cost_and_it_explains_what_lives() -> None:
-    assert {part.name for part in PARTS} >= {"core"}
+def test_there_is_a_part_about_cost_keys_signatures_and_the_chain_and_each_explains_what_lives() -> None:
+    assert {part.name for part in PARTS} >= {"authorisation", "calling", "chain", "core", "identity"}
     assert all(part.explained for part in PARTS)
 
 

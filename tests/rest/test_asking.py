@@ -47,6 +47,20 @@ def test_another_body_target_or_method_is_another_request() -> None:
     assert asked("k", b"").idempotency == asked("k", None).idempotency == Idempotency("k", ROUTE, OF_NO_BODY)
 
 
+def test_a_query_that_is_no_utf_8_has_its_fingerprint_too() -> None:
+    """gunicorn refuses one; another server hands it on as it came (PEP 3333: bytes as if they were Latin-1)."""
+    prints = set()
+    for query in ("b=\xff", "b=\xfe", "b=\xed\xa0\x80", "b=%ff"):
+        with the_app().test_request_context("/v1/trays/a/labels/1", method="POST", headers={"Idempotency-Key": "k"},
+                                            environ_overrides={"QUERY_STRING": query}):
+            g.caller, g.request_id = CALLERS["chef"], "request-7"
+            note_idempotency_key()
+            told = asker().idempotency
+            assert told is not None
+            prints.add(told.fingerprint)
+    assert len(prints) == 4
+
+
 @pytest.mark.parametrize("key", ["!", "k" * 128, "#~", "a'b"])
 def test_a_key_has_1_to_128_visible_characters(key: str) -> None:
     for written in (key, f'"{key}"'):

@@ -12,7 +12,7 @@ from requests.auth import _basic_auth_str
 from werkzeug.datastructures import WWWAuthenticate
 
 from service.rest.basic_credentials import key_by_basic
-from service.rest.http_faults import MalformedRequest
+from service.rest.http_faults import MalformedRequest, NotAuthenticated
 from tests.plain_words import is_a_sentence
 from tests.rest.trays import a_client, a_tray
 
@@ -103,6 +103,13 @@ def test_what_is_wrong_with_them_is_said_in_a_sentence(credentials: str, words: 
     assert words in refused.value.detail
     assert is_a_sentence(refused.value.detail)
     assert refused.value.more == {"header": "Authorization", "error_code": "malformed-header"}
+
+
+def test_without_a_password_it_is_asked_for_by_basic_also_of_who_does_not_say_what_program_it_is() -> None:
+    for agent, challenge in (({}, "Basic"), ({"HTTP_USER_AGENT": "Mozilla/5.0"}, "Bearer")):
+        with pytest.raises(NotAuthenticated) as refused:
+            key_by_basic(basic(b"reader:"), SimpleNamespace(method="GET", environ=agent))  # type: ignore[arg-type]
+        assert [each.partition(" ")[0] for each in refused.value.more["challenge"]] == [challenge]
 
 
 def test_credentials_of_1024_characters_are_read() -> None:

@@ -38,8 +38,10 @@ def test_the_server_logs_that_a_link_was_asked_and_not_which(name: str, caplog: 
             f"Invalid request from ip=192.0.2.1: Invalid HTTP request line: 'GET /feeds/{TOKEN}/a.csv?refresh=\u00e9'")
         logging.getLogger(name).info('%(h)s "%(r)s" %(s)s', {
             "h": "192.0.2.1", "r": f"GET /feeds/{TOKEN}/dish-costs.csv HTTP/1.1", "s": 200})
+        logging.getLogger(name).info("GET /FEEDS//%s/a.csv HTTP/1.1", TOKEN)
         logging.getLogger(name).info("%s of %s", "nothing", "that kind")
     assert [record.getMessage() for record in caplog.records] == [
         "Invalid request from ip=192.0.2.1: Invalid HTTP request line: 'GET /feeds/.../a.csv?refresh=\u00e9'",
-        '192.0.2.1 "GET /feeds/.../dish-costs.csv HTTP/1.1" 200', "nothing of that kind"]
+        '192.0.2.1 "GET /feeds/.../dish-costs.csv HTTP/1.1" 200', "GET /FEEDS//.../a.csv HTTP/1.1",
+        "nothing of that kind"]
     assert len([each for each in logging.getLogger(name).filters if type(each).__name__ == "WithoutTokens"]) == 1

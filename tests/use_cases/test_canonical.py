@@ -6,6 +6,7 @@ here, and it sorts keys by UTF-16 where we do by code point.
 """
 
 import json
+import time
 from collections import OrderedDict
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone
@@ -65,6 +66,21 @@ def test_keys_stand_in_the_order_of_rfc_8785_but_for_what_utf_16_puts_elsewhere(
     assert list(json.loads(canonical_json(dict.fromkeys(theirs[::-1])))) == [*theirs[:5], "\ufb33", "\U0001f600"]
     assert list(json.loads(canonical_texts([dict.fromkeys(theirs[::-1])] * 2)[1])) == [
         *theirs[:5], "\ufb33", "\U0001f600"]
+
+
+def test_a_percent_sign_in_a_key_or_a_value_is_a_letter_like_any_other():
+    rows = [{"%s": 1, "a%": "%d", "%%": "50 %", "n": number} for number in range(3)]
+    assert canonical_texts(rows) == [json.dumps(row, sort_keys=True, separators=(",", ":")) for row in rows]
+
+
+def test_a_moment_is_written_in_utc_wherever_the_machine_stands(monkeypatch):
+    monkeypatch.setenv("TZ", "Asia/Tokyo")
+    time.tzset()
+    try:
+        assert canonical_json(datetime(2026, 3, 2, 10, tzinfo=UTC)) == '"2026-03-02T10:00:00.000000Z"'
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 class Text(str):

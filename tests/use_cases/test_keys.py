@@ -6,6 +6,7 @@ letters of a key.
 
 import hashlib
 from base64 import urlsafe_b64decode
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -17,8 +18,18 @@ from service.domain.history import Mark
 from service.persistence.engines import Engines
 from service.persistence.ledger import SqlLedger
 from service.use_cases.asking_key import Callers
-from service.use_cases.keys import FORM, SCOPES, create_key, granted, hash_of, revoke_key, still_opens, who_asks
-from service.use_cases.ports import Asker, Idempotency
+from service.use_cases.keys import (
+    FORM,
+    SCOPES,
+    create_key,
+    granted,
+    hash_of,
+    key_document,
+    revoke_key,
+    still_opens,
+    who_asks,
+)
+from service.use_cases.ports import AccessKey, Asker, Idempotency
 from service.use_cases.token_identity import TokenIdentity, key_id_of
 from tests.conftest import SettableClock
 from tests.plain_words import is_a_sentence
@@ -80,6 +91,28 @@ def test_nothing_that_is_kept_opens_it(ledger: SqlLedger, engines: Engines) -> N
     assert row.secret_hash == hashlib.sha256(told["key"].encode()).hexdigest()
     assert told["key"] not in repr(tuple(row))
     assert told["key"] not in repr(ledger.every_key())
+
+
+def test_a_key_comes_back_as_it_was_made_whichever_way_it_is_read(ledger: SqlLedger, clock: SettableClock) -> None:
+    """Alone, with the head, as each request does; and in the list of all, which is in the order made."""
+    begun, kept, told = clock(), [], []
+    for number in range(1, 6):
+        told.append(made(ledger, "sales:write", "read", ends=begun + timedelta(days=number), per_minute=number))
+        kept.append(AccessKey(told[-1]["id"], "till 7", ("sales:write", "read"), clock(),
+                              begun + timedelta(days=number), None, None, number, number))
+        clock.move(seconds=1)
+    assert [ledger.head_and_key(hash_of(each["key"]))[1] for each in told] == kept
+    assert ledger.every_key() == tuple(kept)
+    clock.move(microseconds=7)
+    who_asks(ledger, told[1]["key"], clock())
+    revoke_key(ledger, told[1]["id"], HEAD_CHEF)
+    kept[1] = replace(kept[1], last_used_at=clock(), revoked_at=clock())
+    assert ledger.head_and_key(hash_of(told[1]["key"]))[1] == kept[1]
+    assert ledger.every_key() == tuple(kept)
+    assert key_document(kept[1]) == {
+        "id": kept[1].id, "name": "till 7", "scopes": ["sales:write", "read"], "created_at": "2026-03-02T10:00:01Z",
+        "requests_per_minute": 2, "expires_at": "2026-03-04T10:00:00Z", "last_used_at": "2026-03-02T10:00:05Z",
+        "revoked_at": "2026-03-02T10:00:05Z"}
 
 
 def test_a_repeat_makes_no_second_key_and_does_not_show_it_again(ledger: SqlLedger) -> None:

@@ -128,7 +128,7 @@ def test_a_secret_is_read_with_and_without_its_padding(key):
     "", "whsec_", "whsec_" + b64encode(b"k" * 23).decode(), "whsec_" + b64encode(b"k" * 65).decode(),
     b64encode(b"k" * 32).decode(), "whsk_" + b64encode(b"k" * 32).decode(),
     "whsec_" + "k" * 33, "whsec_" + "-_" * 22, "whsec_" + "k" * 20 + "\n" + "k" * 20, "whsec_" + "é" * 32,
-    "whsec_" + "kkk=" * 10,
+    "whsec_" + "kkk=" * 10, written(b"k" * 32) + "\n", written(b"k" * 33) + " ", "whsec_=" + "k" * 44,
 ])
 def test_a_secret_that_is_none_is_refused_without_being_repeated(secret):
     with pytest.raises(WrongValue) as refused:

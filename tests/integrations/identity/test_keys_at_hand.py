@@ -245,6 +245,12 @@ class Set:
         return dict(self.keys)
 
 
+def test_the_times_are_those_that_the_handbook_names() -> None:
+    """An hour, a day, a minute and a second; and a document of 256 KiB at most."""
+    assert (READ_AGAIN_AFTER, LONGEST_KEPT, TRIED_AT_MOST_EVERY, keys_at_hand.PATIENCE) == (3_600, 86_400, 60, 1)
+    assert MOST_BYTES == 262_144
+
+
 def test_keys_are_read_again_after_an_hour_and_not_before(seconds: Seconds) -> None:
     known = Set()
     keys = KeysAtHand(known, seconds)

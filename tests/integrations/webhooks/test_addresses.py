@@ -150,8 +150,21 @@ def test_without_allowed_networks_http_is_refused_before_anything_is_looked_up()
         raise AssertionError("looked up")
 
     for url in ("http://hooks.example/", "https://hooks.example:8443/"):
-        with pytest.raises(WrongValue, match="by https on port 443"):
+        with pytest.raises(WrongValue, match="by https on port 443") as refused:
             target_check((), never)(url)
+        assert refused.value.pointer == "#/url"
+
+
+def test_a_name_is_looked_up_for_its_port_and_for_five_seconds_unless_told():
+    asked = []
+
+    def look_up(*of):
+        asked.append(of)
+        return [ip_address("8.8.8.8")]
+
+    target_check((), look_up)("https://hooks.example/")
+    target_check([ip_network("8.0.0.0/8")], look_up, 2)("http://hooks.example:8080/")
+    assert asked == [("hooks.example", 443, 5), ("hooks.example", 8080, 2)]
 
 
 def test_what_may_be_called_is_let_through():

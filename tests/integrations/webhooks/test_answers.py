@@ -43,6 +43,20 @@ def test_a_part_of_a_second_counts_as_one_so_that_nobody_comes_early():
 def test_a_moment_that_has_passed_is_now_and_one_that_never_comes_is_far():
     assert seconds_asked_for("Mon, 02 Mar 2026 09:00:00 GMT", NOW) == 0
     assert seconds_asked_for("9" * 5_000, NOW) == 999_999_999
+    assert seconds_asked_for("100000000", NOW) == 100_000_000
+
+
+def test_a_date_with_a_zone_is_the_moment_that_it_names():
+    """No HTTP date has one but GMT; what is sent all the same is read as mail has it (RFC 5322 section 3.3)."""
+    assert seconds_asked_for("Mon, 02 Mar 2026 11:01:30 +0100", NOW) == 90
+
+
+@pytest.mark.parametrize(("status", "outcome"), [
+    (199, Outcome(Came.REFUSED, 199, 90)), (200, Outcome(Came.DELIVERED, 200)), (299, Outcome(Came.DELIVERED, 299)),
+    (300, Outcome(Came.REFUSED, 300, 90)), (409, Outcome(Came.REFUSED, 409, 90)), (410, Outcome(Came.GONE, 410)),
+    (411, Outcome(Came.REFUSED, 411, 90))])
+def test_every_2xx_is_delivered_410_is_gone_and_all_else_is_refused(status, outcome):
+    assert outcome_of(status, "Mon, 02 Mar 2026 10:01:30 GMT", NOW) == outcome
 
 
 @pytest.mark.parametrize("text", [

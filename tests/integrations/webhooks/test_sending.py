@@ -89,6 +89,11 @@ def test_what_comes_of_an_answer(receiver, behaviour, outcome):
     assert len(receiver.requests) == 1
 
 
+def test_a_date_to_wait_for_is_held_to_the_machine_s_own_clock(receiver):
+    receiver.will(answers(429, retry_after="Sat, 01 Jan 2000 00:00:00 GMT"))
+    assert sender(LOOPBACK)(receiver.url, FIELDS, BODY) == Outcome(Came.REFUSED, 429, 0)
+
+
 @pytest.mark.parametrize("status", [300, 301, 302, 303, 307, 308])
 def test_a_redirect_is_a_refusal_and_nobody_follows_it(receiver, status):
     with a_receiver() as elsewhere:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from service.domain.errors import WrongValue
 from service.integrations.webhooks.target_urls import Target, target_of
+from tests.plain_words import is_a_sentence
 
 NAMES = st.from_regex(r"[a-z]([a-z0-9-]{0,10}[a-z0-9])?(\.[a-z]([a-z0-9-]{0,10}[a-z0-9])?){0,4}", fullmatch=True)
 PATHS = st.from_regex(r"(/([A-Za-z0-9._~!$&'()*+,;=:@-]|%[0-9A-F]{2}){0,8}){0,3}", fullmatch=True)
@@ -104,3 +105,26 @@ def refused(url, said=None):
     with pytest.raises(WrongValue, match=said) as wrong:
         target_of(url)
     assert wrong.value.pointer == "#/url"
+
+
+@pytest.mark.parametrize(("longest", "beyond", "words"), [
+    ("https://a.example/".ljust(2_000, "a"), "a", "at most 2000 characters"),
+    ("https://" + ".".join(["a" * 63] * 3 + ["b" * 61]), "b", "253 together"),
+    ("https://" + "a" * 63, "a", "63 characters each"),
+    ("https://a.example:6553", "6", "A port is a number from 1 to 65535."),
+    ("https://a.example:65535", None, ""), ("https://a.example:1", None, "")])
+def test_a_url_a_host_a_label_and_a_port_have_their_bounds(longest, beyond, words):
+    """RFC 1035 section 2.3.4: labels of 63 letters, names of 253 as they are written; how long a URL may be is ours."""
+    assert target_of(longest)
+    if beyond is not None:
+        with pytest.raises(WrongValue, match=words):
+            target_of(longest + beyond)
+
+
+@pytest.mark.parametrize("url", [
+    "https://a.example/" + "a" * 2_000, "https://a b/", "a.example", "https://a.example/#", "https://u@a.example/",
+    "https://a:b:c/", "https://-a/", "https://1.2.3/", "https://a:0/", "https://[::g]/"])
+def test_each_refusal_says_the_mend_in_a_sentence(url):
+    with pytest.raises(WrongValue) as refused:
+        target_of(url)
+    assert is_a_sentence(refused.value.detail.replace("https://www.example.com/path.", "x."))
