@@ -13,16 +13,13 @@ TRIED = (*NOTICED, "survived", "no tests")
 
 @dataclass(frozen=True)
 class Judgement:
-    """`counts` are of mutants by what became of them; `not_needed` are explained, and are not among those that live."""
+    """`counts` are of mutants by what became of them, `share` is what part of all was noticed; `not_needed` are
+    explained, and are not among those that live."""
 
     counts: Mapping[str, int]
+    share: float
     faults: tuple[str, ...]
     not_needed: tuple[Mutant, ...]
-
-    @property
-    def share(self) -> float:
-        """What part of all mutants was noticed."""
-        return sum(self.counts.get(each, 0) for each in NOTICED) / max(sum(self.counts.values()), 1)
 
 
 def lived(status: str) -> bool:
@@ -33,12 +30,11 @@ def lived(status: str) -> bool:
 def judged(part: Part, statuses: Iterable[str], living: Iterable[Mutant]) -> Judgement:
     """What to say of a part, of what became of each mutant, and of the mutations of those that live."""
     counts, alive, explained = Counter(statuses), Counter(living), {mutant for mutant, _ in part.explained}
-    faults = [f"{count} mutants: {status}" for status, count in counts.items() if status not in TRIED]
+    share = sum(counts[each] for each in NOTICED) / max(counts.total(), 1)
+    faults = [f"{share:.1%} were noticed, which is below {LEAST_KILLED:.0%}"] if share < LEAST_KILLED else []
+    faults += [f"{count} mutants: {status}" for status, count in counts.items() if status not in TRIED]
     faults += [f"lives, and nothing says why: {mutant}" for mutant in alive if mutant not in explained]
-    judgement = Judgement(counts, tuple(faults), tuple(each for each in explained if each not in alive))
-    if judgement.share < LEAST_KILLED:
-        faults.insert(0, f"{judgement.share:.1%} were noticed, which is below {LEAST_KILLED:.0%}")
-    return Judgement(counts, tuple(faults), judgement.not_needed)
+    return Judgement(counts, share, tuple(faults), tuple(each for each in explained if each not in alive))
 
 
 def mutant_shown(name: str, shown: str) -> Mutant:
