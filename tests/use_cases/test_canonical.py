@@ -193,3 +193,8 @@ def test_it_says_the_same_and_has_no_raw_line_end(value):
 def test_equal_decimals_have_one_text(value):
     assert canonical_json(value) == canonical_json(value.normalize() if value else Decimal(0))
     assert Decimal(json.loads(canonical_json(value))) == value
+
+
+def test_one_and_true_are_equal_to_python_and_have_two_texts():
+    """JSON has a literal for each (RFC 8259, section 3)."""
+    assert canonical_texts([{"a": 1}, {"a": True}]) == ['{"a":1}', '{"a":true}']

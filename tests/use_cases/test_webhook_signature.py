@@ -151,3 +151,11 @@ def test_nothing_is_sent_unsigned_or_at_no_certain_time():
         signed_fields("evt_1", now(), BODY, [])
     with pytest.raises(ValueError, match="zone"):
         signed_fields("evt_1", now().replace(tzinfo=None), BODY, [new_secret()])
+
+
+def test_a_secret_may_end_in_any_letter_of_base64_and_only_padding_is_left_out() -> None:
+    """24 bytes are 32 letters; the last stands for six bits (RFC 4648, table 1: 23 is X, 25 is Z)."""
+    for bits, letter in ((23, "X"), (25, "Z"), (61, "9")):
+        key = bytes(23) + bytes([bits])
+        assert written(key).endswith(letter)
+        assert secret_bytes(written(key)) == key
