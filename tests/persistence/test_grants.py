@@ -26,6 +26,7 @@ from service.watching.first_snapshot import build_first
 from service.watching.readiness import Readiness
 from tests.postgres import PostgresServer
 from tests.reliability.small_ledger import CHEF, fill
+from tests.reliability.told_to_mend import told_to_mend
 from tests.watching.serving import until
 
 ROLES = {"waiter": "LOGIN", "stranger": "LOGIN", "sleeper": "NOLOGIN", "crowd": "LOGIN CONNECTION LIMIT 0"}
@@ -76,15 +77,9 @@ def ask(ledger_url: str, filled: Database) -> Iterator[Callable[..., Any]]:
 
 def told(answer: Any, log: pytest.LogCaptureFixture, words: str) -> None:
     """It is 503 that says who mends it, and the log says what is to be granted."""
-    assert (answer.status_code, answer.json["type"]) == (503, "/docs/problems/database-grant-missing"), answer.text
+    told_to_mend(answer, log, "database-grant-missing", "GrantMissing", words,
+                 "Grant it to the role: USAGE on the schema")
     assert "has to grant it" in answer.json["detail"]
-    assert answer.headers["Retry-After"] == "300"
-    assert not [line for line in log.records if line.message.startswith("unexpected")]
-    [line] = [line for line in log.records if line.message == "not available: GrantMissing"]
-    assert line.exc_info is not None
-    assert words in str(line.exc_info[1])
-    assert "Grant it to the role: USAGE on the schema" in str(line.exc_info[1])
-    log.clear()
 
 
 def test_what_it_may_not_is_503_that_names_the_mend_and_goes_on_once_that_is_granted(

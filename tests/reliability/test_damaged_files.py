@@ -31,6 +31,7 @@ from service.watching.first_snapshot import build_first
 from service.watching.readiness import Readiness
 from tests.postgres import PostgresServer
 from tests.reliability.small_ledger import CHEF, fill
+from tests.reliability.told_to_mend import told_to_mend
 from tests.watching.serving import until
 
 PAGE = 8192
@@ -99,13 +100,7 @@ def asking(url: str, key: str) -> Iterator[Callable[..., Any]]:
 
 
 def told_as_damaged(answer: Any, log: pytest.LogCaptureFixture, words: str) -> None:
-    assert (answer.status_code, answer.json["type"]) == (503, "/docs/problems/database-damaged"), answer.text
-    assert answer.headers["Retry-After"] == "300"
-    assert not [line for line in log.records if line.message.startswith("unexpected")]
-    [told] = [line for line in log.records if line.message == "not available: LedgerDamaged"]
-    assert told.exc_info is not None
-    assert words in str(told.exc_info[1])
-    assert "restore the newest backup" in str(told.exc_info[1])
+    told_to_mend(answer, log, "database-damaged", "LedgerDamaged", words, "restore the newest backup")
 
 
 @pytest.fixture
