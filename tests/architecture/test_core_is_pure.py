@@ -18,7 +18,7 @@ PURE = {"__future__", "abc", "bisect", "collections", "contextlib", "dataclasses
 IN_USE_CASES = PURE | {"base64", "csv", "difflib", "hashlib", "hmac", "json", "secrets", "threading", "unicodedata"}
 SWEEP = {"sweep.py", "channel.py", "shape.py", "float_range.py", "known_denominators.py", "settle.py",
          "denominators.py", "decimal_column.py", "menu_terms.py", "published_menu.py", "sweep_many.py",
-         "unit_prices.py", "dishes_moved.py", "dish_costs.py", "above.py", "published_above.py"}
+         "unit_prices.py", "dish_costs.py", "above.py", "published_above.py"}
 """The float sweep and what settles it: the only modules that may know numpy, scipy and float."""
 CLOCK = {"now", "today", "utcnow"}
 
