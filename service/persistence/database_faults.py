@@ -19,6 +19,7 @@ from psycopg.errors import (
     ObjectNotInPrerequisiteState,
     ReadOnlySqlTransaction,
     SerializationFailure,
+    UndefinedColumn,
     UndefinedFile,
     UndefinedTable,
 )
@@ -37,8 +38,8 @@ from service.use_cases.ledger_unavailable import (
     Undone,
 )
 
-_NO_TABLE = "no such table"
-NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", _NO_TABLE, "malformed", "not a database")
+_LACKING = ("no such table", "no such column", "has no column named")
+NOT_NOW = ("locked", "busy", "full", "disk I/O", "unable to open", *_LACKING, "malformed", "not a database")
 _READONLY = "readonly"
 NOT_NOW_TO_WRITE = (*NOT_NOW, _READONLY)
 """On a connection that reads, an attempt to write is a mistake of ours; else the file is not to be written just now."""
@@ -47,6 +48,8 @@ _NOT_NOW_CLASSES = frozenset({"08", "28", "40", "53", "55", "57", "58", "72", "F
 what its operator did, its system, a view that it has no more, its configuration. All others are about the statement."""
 DAMAGED = (DataCorrupted, IndexCorrupted, UndefinedFile)
 """XX001, XX002, and 58P01: a file of a table or an index is not there any more."""
+NOT_THERE = (UndefinedTable, UndefinedColumn)
+"""42P01 and 42703: the schema is not this release's."""
 NOT_GRANTED = (InsufficientPrivilege, InvalidSchemaName)
 """42501; and 3F000, which a role without USAGE on the schema of its search path gets where it creates something."""
 _DAMAGED_SQLITE = ("disk image is malformed", "malformed database schema", "not a database")
@@ -86,8 +89,9 @@ def unavailable(error: Exception) -> LedgerUnavailable:
     if is_damage(cause):
         return LedgerDamaged(f"The database finds its own files damaged: {_first_line(error)}. Keep them as they are, "
                              "and restore the newest backup that `seamcost verify` finds whole into a new database.")
-    if isinstance(cause, UndefinedTable) or _NO_TABLE in str(cause):
-        return LedgerNotMigrated(f"The database lacks a table: {_first_line(error)}. Run `seamcost migrate`.")
+    if isinstance(cause, NOT_THERE) or any(words in str(cause) for words in _LACKING):
+        return LedgerNotMigrated(f"The database lacks a table or a column: {_first_line(error)}. "
+                                 "Run `seamcost migrate`.")
     kind = LedgerUnavailable
     if isinstance(cause, SerializationFailure | DeadlockDetected):
         kind = Undone
@@ -115,9 +119,9 @@ def _is_full(error: Exception) -> bool:
 
 
 def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
-    """SQLite calls nearly everything operational, and a file that is damaged or no database not even that; a table
-    that is missing only says that `migrate` is due; and a connection that was ended never is our doing, whatever the
-    server calls the reason. What PostgreSQL says is told by its code; what has none never reached it."""
+    """SQLite calls nearly everything operational, and a file that is damaged or no database not even that; a table or
+    column that is missing only says that `migrate` is due; and a connection that was ended never is our doing, whatever
+    the server calls the reason. What PostgreSQL says is told by its code; what has none never reached it."""
     cause = getattr(error, "orig", None) or error
     if needs_a_hand(cause):
         return False
@@ -131,7 +135,7 @@ def _is_our_mistake(error: Exception, not_now: Sequence[str]) -> bool:
     if _only_reads(cause):
         return _READONLY not in not_now
     if code := getattr(cause, "sqlstate", None):
-        return code[:2] not in _NOT_NOW_CLASSES and not isinstance(cause, UndefinedTable)
+        return code[:2] not in _NOT_NOW_CLASSES and not isinstance(cause, NOT_THERE)
     return not isinstance(error, OperationalError | InterfaceError | PoolTimeout)
 
 

@@ -35,7 +35,7 @@ CODES = {  # what it becomes to who writes, and to who reads where that is anoth
     "40001": ("serialization_failure", Undone), "40P01": ("deadlock_detected", Undone),
     "3F000": ("invalid_schema_name", GrantMissing),
     "42501": ("insufficient_privilege", GrantMissing), "42601": ("syntax_error", OURS),
-    "42703": ("undefined_column", OURS), "42P01": ("undefined_table", LedgerNotMigrated),
+    "42703": ("undefined_column", LedgerNotMigrated), "42P01": ("undefined_table", LedgerNotMigrated),
     "53000": ("insufficient_resources", GONE), "53100": ("disk_full", LedgerFull, GONE),
     "53200": ("out_of_memory", GONE), "53300": ("too_many_connections", GONE),
     "53400": ("configuration_limit_exceeded", GONE),
@@ -55,7 +55,9 @@ SQLITE = {
     "database disk image is malformed": LedgerDamaged, "file is not a database": LedgerDamaged,
     "malformed database schema (price)": LedgerDamaged, "database is locked": GONE, "disk I/O error": GONE,
     "unable to open database file": GONE, "database or disk is full": LedgerFull,
-    "no such table: price": LedgerNotMigrated, "no such column: x": OURS, "malformed JSON": GONE,
+    "no such table: price": LedgerNotMigrated, "no such column: price.x": LedgerNotMigrated,
+    "table price has no column named x": LedgerNotMigrated, "near \"SELEC\": syntax error": OURS,
+    "malformed JSON": GONE,
 }
 
 

@@ -5,6 +5,7 @@ Source: PostgreSQL documentation, section 5.8 (privileges); appendix A: 42501, 3
 """
 
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,11 +14,13 @@ import psycopg
 import pytest
 
 from service import wiring
+from service.persistence.allowances import SqlBookings
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from service.persistence.schema_fit import fits
 from service.settings import Settings
+from service.use_cases.allowances import Allowances
 from service.use_cases.keys import create_key
 from service.use_cases.ledger_unavailable import GrantMissing, LedgerNotMigrated, LedgerUnavailable
 from service.use_cases.snapshots import Snapshots
@@ -99,6 +102,20 @@ def test_what_it_may_not_is_503_that_names_the_mend_and_goes_on_once_that_is_gra
     settings = Settings(database_url=as_role("waiter", ledger_url))  # what the log names is all that a service needs
     assert wiring.verify(settings, {}) == []
     assert wiring.backup(settings, tmp_path / "backup", lambda _: None, proven=True) is not None
+
+
+def test_who_may_not_book_allowances_serves_on_a_part_of_them_and_the_log_says_so_once(
+        ledger_url: str, caplog: pytest.LogCaptureFixture) -> None:
+    say(ledger_url, TO_READ)
+    engines, now = open_engines(as_role("waiter", ledger_url)), datetime(2026, 12, 2, 12, tzinfo=UTC)
+    allowances = Allowances(SqlBookings(engines), lambda: now)
+    refused = [allowances.take("till", 160).refused for _ in range(40)]
+    engines.dispose()
+    assert refused == [False] * 10 + [True] * 30, "a sixteenth of 160"
+    [line] = [line for line in caplog.records if line.name == "seamcost.allowances"]
+    assert line.message == "no allowance can be booked: keys get a sixteenth of theirs"
+    assert line.exc_info is not None
+    assert "permission denied for table allowance" in str(line.exc_info[1])
 
 
 def test_a_service_that_starts_without_it_is_not_ready_until_it_is_there(

@@ -3,7 +3,8 @@
 What is held for every answer: its status, media type and body are what the API document says of that operation; it is
 no 5xx; a request with no key, or a wrong one, gets nothing that needs a key; and for one refused write in eight, that
 it took no revision. In the end the ledger's chain must hold. A fuzzer that only ever meets 404 and 422 proves nothing:
-how many operations have answered 2xx is counted, and that each has is part of the verdict.
+how many operations have answered 2xx is counted, and that each has is part of the verdict, but for a run that its time
+ended before chance could come by each.
 
 Source: RFC 9110 (statuses), RFC 9457; OpenAPI 3.1 by the library jsonschema.
 """
@@ -29,12 +30,16 @@ from tests.answer_validator import AnswerValidator
 from tests.reliability.fuzz_requests import Request, Requests
 from tests.reliability.programme import Programme, Run, Verdict
 from tests.rest.example_making import FOLDER
-from tests.rest.example_webhooks import make_webhook
+from tests.rest.example_webhooks import FIRST_REVISION, WEBHOOK, make_webhook
 from tests.stories.running_service import WEDNESDAY, RunningService, a_key, running_service
 
 KITCHEN_ANEW = 3_000
 """After so many requests the demo kitchen is recorded anew: what was changed and retired by then leaves little."""
 SLOW_SECONDS = 1.0
+EACH_REACHED_BY = 5_000
+"""So many requests have had every operation answered 2xx, or all that were asked for."""
+STORED_BESIDE_THE_CHAIN = f"revision {FIRST_REVISION}, webhook {WEBHOOK}: "
+"""How what `verify` says of the examples' webhook begins: no entry made it, whatever requests do to it later."""
 MOST_FAULTS = 40
 LONGEST_TARGET = 4_000
 """Above some such length the HTTP server answers 414 by itself."""
@@ -99,8 +104,9 @@ def fuzzed(run: Run) -> Verdict:
             _one(asking, requests, request, service, seen)
             if len(seen.faults) >= MOST_FAULTS:
                 break
-        unreached = sorted(requests.operations.keys() - seen.reached)
-        broken = wiring.verify(service.settings, {})
+        judged = seen.cases >= min(run.cases, EACH_REACHED_BY)
+        unreached = sorted(requests.operations.keys() - seen.reached) if judged else []
+        broken = [each for each in wiring.verify(service.settings, {}) if not each.startswith(STORED_BESIDE_THE_CHAIN)]
     faults = [*seen.faults, *(f"{name} was never answered 2xx" for name in unreached),
               *(f"the ledger does not hold: {each}" for each in broken[:3])]
     return Verdict(seen.cases, tuple(faults), {
