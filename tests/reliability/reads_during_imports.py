@@ -1,17 +1,19 @@
 """Reads stay fast while files are parsed (T10): polls beside two importers of worst-case files and a wide cascade.
 
-Tills poll fifty times a second, first alone, then beside two who send workbooks that take all that a reader is given
-(a sheet within every limit that unpacks to a grid of 24 million cells, one of 420 MB of zeros, a long honest list) and
-one who moves a price that every dish stands on. What is wrong is any answer to a poll but 200 and 304, any answer to an
-import but a proposal, a clear refusal, or 503 with Retry-After, and any answer to a price but 201. How much slower the
-polls' 99th percentile became is told, and judged by nobody here: `python -m tests.benchmarks` is for figures.
+Tills poll fifty times a second: alone, then beside two who send workbooks that take all that a reader is given (a sheet
+within every limit that unpacks to a grid of 24 million cells, one of 420 MB of zeros, a long honest list), then beside
+these and one who moves, without a pause, a price that every dish stands on. What is wrong is any answer to a poll but
+200 and 304, any answer to an import but a proposal, a clear refusal, or 503 with Retry-After, and any answer to a price
+but 201. How much slower the polls' 99th percentile became is told, and judged by nobody here: `python -m
+tests.benchmarks` is for figures.
 """
 
 import json
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import requests
 
@@ -46,21 +48,28 @@ class Doers:
     counts: dict[str, int] = field(default_factory=lambda: {"imports": 0, "cascades": 0})
     threads: list[threading.Thread] = field(default_factory=list)
 
-    def begin(self) -> None:
+    def begin_files(self) -> None:
+        """Two who send files, without a pause."""
         files = (sheet_of_numbers(), sheet_of_zeros_that_lies(), as_csv(5_000))
 
         def importing(first: int) -> Callable[[int], None]:
             return lambda turn: self._import(_another(files[(turn + first) % len(files)], turn))
 
-        works = [importing(0), importing(1), self._cascade]
-        self.threads = [threading.Thread(target=self._until_done, args=(work,)) for work in works]
-        for thread in self.threads:
-            thread.start()
+        self._begin(importing(0))
+        self._begin(importing(1))
+
+    def begin_prices(self) -> None:
+        """One who moves a price, without a pause."""
+        self._begin(self._cascade)
 
     def end(self) -> None:
         self.done.set()
         for thread in self.threads:
             thread.join()
+
+    def _begin(self, work: Callable[[int], None]) -> None:
+        self.threads.append(threading.Thread(target=self._until_done, args=(work,)))
+        self.threads[-1].start()
 
     def _until_done(self, work: Callable[[int], None]) -> None:
         turn = 0
@@ -99,36 +108,42 @@ def _another(content: bytes, turn: int) -> bytes:
 
 
 def run(run: Run) -> Verdict:
-    """Poll alone for half of the cases, and beside the others for half; a case is a poll."""
-    seconds = min(run.cases / 2 / POLLS_A_SECOND, max(1.0, (run.until - time.monotonic()) / 2))
+    """Poll alone, beside the files, and beside files and prices, a third of the cases each; a case is a poll."""
+    seconds = min(run.cases / 3 / POLLS_A_SECOND, max(1.0, (run.until - time.monotonic()) / 3))
     _fill(run.database_url, dishes := min(WIDEST, run.cases))
     with served(run.database_url, run.folder) as service:
-        doers = Doers(service, service.a_key("admin"))
-        till = service.a_key("costs:read")
+        doers, till = Doers(service, service.a_key("admin")), service.a_key("costs:read")
         _polls(service, till, dishes, 0.3)
-        idle = _polls(service, till, dishes, seconds)
-        doers.begin()
+        found = {"alone": _polls(service, till, dishes, seconds)}
+        doers.begin_files()
         if run.sabotage == KEY_REVOKED:
             _revoke(service.settings, till)
-        beside = _polls(service, till, dishes, seconds)
+        found["beside files"] = _polls(service, till, dishes, seconds)
+        doers.begin_prices()
+        found["beside files and prices"] = _polls(service, till, dishes, seconds)
         doers.end()
-    faults = list(doers.faults)
-    for said, found in (("alone", idle), ("beside the imports", beside)):
-        faults += [f"{count} polls {said} were answered with {status}" for status, count in found["statuses"].items()
-                   if status not in FINE_FOR_A_POLL]
-    return Verdict(int(idle["count"] + beside["count"]), tuple(faults), {
-        "dishes that a price moves": dishes, "p99 alone, ms": round(idle["p99"], 1),
-        "p99 beside, ms": round(beside["p99"], 1), "times as long": round(beside["p99"] / idle["p99"], 1),
-        "longest, ms": round(beside["most"], 1), **doers.counts})
+    return Verdict(sum(int(each["count"]) for each in found.values()), (*doers.faults, *_wrong(found)), {
+        "dishes that a price moves": dishes,
+        **{f"p99 {beside}, ms": round(each["p99"], 1) for beside, each in found.items()},
+        **{f"times as long {beside}": round(each["p99"] / found["alone"]["p99"], 1) for beside, each in found.items()
+           if beside != "alone"},
+        "longest, ms": round(max(each["most"] for each in found.values()), 1), **doers.counts})
 
 
-def _polls(service: Served, key: str, dishes: int, seconds: float) -> dict[str, object]:
+def _wrong(found: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
+    for beside, each in found.items():
+        for status, count in each["statuses"].items():
+            if status not in FINE_FOR_A_POLL:
+                yield f"{count} polls {beside} were answered with {status}"
+
+
+def _polls(service: Served, key: str, dishes: int, seconds: float) -> Mapping[str, Any]:
     """Polls of the tills for so long: what a process of the load says of them."""
     paths = [f"/v1/dish-costs/dish-{number % dishes}" for number in range(7)]
     plan = {"port": int(service.address.rpartition(":")[2]), "key": key, "seconds": seconds, "readers": [
         {"kind": "poll", "paths": paths[number % 7:][:1], "tags": True, "pause": TILLS / POLLS_A_SECOND}
         for number in range(TILLS)]}
-    found: dict[str, object] = dict(ended(started("crowd", plan))["poll"])
+    found: Mapping[str, Any] = ended(started("crowd", plan))["poll"]
     return found
 
 
