@@ -194,5 +194,5 @@ def _counted(service: Service, key: str, load: Load) -> list[str]:
 
 PROGRAMME = Programme(
     name="graceful_stop", row="T32", promise="A stop, a change of workers or of services fails no request.",
-    unit="stops", short=2, long=400, run=run, engines=("postgresql",), sabotages=("stops-at-once",))
+    unit="stops", short=2, long=800, run=run, engines=("postgresql",), sabotages=("stops-at-once",))
 assert set(PROGRAMME.sabotages) <= set(SABOTAGES)

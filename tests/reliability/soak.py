@@ -1,23 +1,27 @@
 """The soak (T35): a mixed load for long, with faults at random, and what the workers hold after it.
 
 Tills poll, a list is read, prices are posted and dishes put at an ordinary pace. From time to time, by the seed, one of
-these is done to the service: a worker is killed, a connection is opened and left half-sent, a body is cut off in the
-middle, a database's sessions are ended (PostgreSQL), a foreign file is sent. A case is a second.
+these is done to the service: its youngest worker is killed (an older one is to grow old), a connection is opened and
+left half-sent, a body is cut off in the middle, a database's sessions are ended (PostgreSQL), a foreign file is sent. A
+case is a second.
 
 What is wrong is: an answer of 5xx other than 503; more of those than of others; a price that was acknowledged and is
 not in the ledger; a chain that does not hold; descriptors beyond what a worker's pools explain; a log longer than so
-much a fault; and, once a worker has lived for two hours and its first is left out, descriptors or memory that grow (by
-more than 1 MB an hour). A shorter run tells the slope and does not judge it: a worker fills its caches first.
+much a fault; a write-ahead log of SQLite's longer than readers explain; and, once a worker has lived for two hours and
+its first is left out, descriptors or memory that grow (by more than 1 MB an hour); a run of three hours in which no
+worker lived so long has judged nothing, and is wrong too. A shorter run tells the slope and does not judge it: a worker
+fills its caches first.
 """
 
 import json
+import math
 import os
 import signal
 import socket
 import subprocess
 import threading
 import time
-from collections.abc import Sequence, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from decimal import Decimal
 from random import Random
@@ -40,6 +44,10 @@ SAMPLE_SECONDS, FAULT_SECONDS = 2.0, 8.0
 LOG_BYTES, LOG_BYTES_A_FAULT = 20_000, 8_000
 """A fault may be told with its traceback; nothing is written for a request."""
 MOST_MB_AN_HOUR, WARM_SECONDS = 1.0, 3600.0
+JUDGED_FROM = 3 * WARM_SECONDS
+"""A run so long has had time for a worker whose memory can be judged."""
+MOST_WRITE_AHEAD_LOG = 64_000_000
+"""SQLite starts its log anew at some 4 MB (1 000 pages), unless somebody reads all the time from before."""
 MOST_REFUSED = 0.5
 """The share of a crowd's requests that may be refused for now, or lost: each fault done to the service costs some."""
 MOST_MORE_DESCRIPTORS, MOST_DESCRIPTORS = 12, 200
@@ -71,6 +79,7 @@ class Soaked:
     prices: list[Acknowledged] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
     unanswered: int = 0
+    write_ahead_log: int = 0
 
     @property
     def port(self) -> int:
@@ -83,7 +92,9 @@ class Soaked:
             "Authorization": f"Bearer {self.key}", "Content-Type": content_type})
 
     def look(self) -> None:
-        """Take a sample of every worker that is there."""
+        """Take a sample of every worker that is there, and of SQLite's log."""
+        log = self.service.settings.database_url.removeprefix("sqlite:///") + "-wal"
+        self.write_ahead_log = max(self.write_ahead_log, os.path.getsize(log) if os.path.exists(log) else 0)
         for pid in self.service.worker_processes():
             try:
                 sample = Sample(time.monotonic(), memory_of(pid).resident, descriptors_of(pid))
@@ -111,8 +122,9 @@ def run(run: Run) -> Verdict:
         soaked.look()
     _hold_to_ledger(soaked, run)
     soaked.faults += log_faults((run.folder / "log").stat().st_size, sum(soaked.done.values()))
-    for pid, samples in soaked.samples.items():
-        soaked.faults += worker_faults(pid, samples)
+    if soaked.write_ahead_log > MOST_WRITE_AHEAD_LOG:
+        soaked.faults.append(f"the write-ahead log had {soaked.write_ahead_log} bytes: at most {MOST_WRITE_AHEAD_LOG}")
+    soaked.faults += all_workers_faults(soaked.samples, time.monotonic() - began)
     return Verdict(int(time.monotonic() - began), tuple(soaked.faults), _figures(soaked, run))
 
 
@@ -140,8 +152,14 @@ def _watch(soaked: Soaked, run: Run, until: float) -> None:
         time.sleep(max(0.0, min(SAMPLE_SECONDS, pause, until - time.monotonic())))
 
 
-def _kill_a_worker(soaked: Soaked, _run: Run, chance: Random) -> None:
-    os.kill(chance.choice(soaked.service.worker_processes()), signal.SIGKILL)
+def _kill_a_worker(soaked: Soaked, _run: Run, _chance: Random) -> None:
+    """The youngest: else none would ever live long enough to be judged."""
+    os.kill(youngest(soaked.service.worker_processes(), soaked.samples), signal.SIGKILL)
+
+
+def youngest(pids: Sequence[int], samples: Mapping[int, Sequence[Sample]]) -> int:
+    """The worker that was seen last for the first time, or not yet."""
+    return max(pids, key=lambda pid: samples[pid][0].at if pid in samples else math.inf)
 
 
 def _half_a_request(soaked: Soaked, _run: Run, _chance: Random) -> None:
@@ -221,6 +239,16 @@ def log_faults(size: int, faults: int) -> list[str]:
     return [f"the log has {size} bytes after {faults} faults: at most {most}"] if size > most else []
 
 
+def all_workers_faults(samples: Mapping[int, Sequence[Sample]], seconds: float) -> list[str]:
+    """What is wrong with any worker; and whether none of a long run lived long enough for that to be told."""
+    found = [fault for pid, of_one in samples.items() for fault in worker_faults(pid, of_one)]
+    longest = max(one[-1].at - one[0].at for one in samples.values())
+    if seconds >= JUDGED_FROM and longest < 2 * WARM_SECONDS:
+        found.append(f"no worker lived for {2 * WARM_SECONDS:.0f} s, {longest:.0f} at most: nothing tells whether one "
+                     "grows")
+    return found
+
+
 def worker_faults(pid: int, samples: Sequence[Sample]) -> list[str]:
     """Whether a worker's descriptors, or its memory after an hour, grow."""
     most = max(one.descriptors for one in samples)
@@ -249,6 +277,7 @@ def _figures(soaked: Soaked, run: Run) -> dict[str, object]:
     return {
         "faults done": soaked.done, "prices acknowledged": len(soaked.prices), "unanswered": soaked.unanswered,
         "workers seen": len(soaked.samples), "log bytes": (run.folder / "log").stat().st_size,
+        **({"write-ahead log at most, bytes": soaked.write_ahead_log} if not run.server else {}),
         "longest life, s": round(longest[-1].at - longest[0].at),
         "MB at its first look, its middle, its last": [
             round(one.megabytes) for one in (longest[0], half[0], longest[-1])],

@@ -10,12 +10,14 @@ from tests.reliability.soak import (
     LOG_BYTES_A_FAULT,
     PROGRAMME,
     Sample,
+    all_workers_faults,
     log_faults,
     lost_prices,
     outages,
     slope,
     worker_faults,
     wrong_statuses,
+    youngest,
 )
 
 HOUR = 3600.0
@@ -49,6 +51,20 @@ def test_memory_that_grows_after_the_first_hour_is_found() -> None:
 
 def test_memory_is_not_judged_before_a_worker_has_lived_for_two_hours() -> None:
     assert worker_faults(1, growing(60, hours=1.5)) == []
+
+
+def test_the_youngest_worker_is_the_one_that_is_killed() -> None:
+    seen = {1: [Sample(5, 100, 30)], 2: [Sample(9, 100, 30), Sample(11, 100, 30)], 3: [Sample(7, 100, 30)]}
+    assert youngest([1, 2, 3], seen) == 2
+    assert youngest([1, 4, 2], seen) == 4, "it has just come, and was not looked at yet"
+    assert youngest([3, 1], seen) == 3
+
+
+def test_a_long_run_in_which_no_worker_grew_old_has_judged_nothing() -> None:
+    young = {1: growing(60, hours=1.5), 2: growing(60, hours=0.5)}
+    assert all_workers_faults(young, 2 * HOUR) == []
+    assert "nothing tells whether one grows" in all_workers_faults(young, 8 * HOUR)[0]
+    assert "MB an hour" in all_workers_faults(young | {3: growing(1.5)}, 8 * HOUR)[0]
 
 
 def test_descriptors_that_grow_are_found() -> None:

@@ -17,11 +17,14 @@ from typing import Any
 import pytest
 from standardwebhooks import Webhook as Verifier
 
-from tests.receivers import Received, Receiver, a_receiver, answers, gone, hangs, hangs_up, ok, redirects
+from tests.receivers import Received, Receiver, a_receiver, answers, gone, hangs, hangs_up, ok, redirects, says
 from tests.stories.delivering import LOOPBACK, deliver_once, deliverers
 from tests.stories.running_service import Client, RunningService
 
-PRICES = int(os.environ.get("SEAMCOST_WEBHOOK_PRICES", "12"))
+FEW = 12
+PRICES = int(os.environ.get("SEAMCOST_WEBHOOK_PRICES", FEW))
+TROUBLES_A_PRICE = 6
+"""A price moves some dishes, each of which is told."""
 EVENTS = ["price.changed", "dish.cost_changed", "dish.outside_target", "dish.back_within_target",
           "price_proposal.waiting"]
 
@@ -162,12 +165,14 @@ def test_midnight_is_told_with_no_write(service: RunningService, office: Client,
 @pytest.mark.timeout(300 + 5 * PRICES)
 def test_every_event_arrives_at_least_once_whatever_happens(service: RunningService, office: Client, receiver: Receiver
                                                             ) -> None:
-    """Two deliverers, one killed at random again and again; a receiver that fails, hangs, redirects and comes back."""
+    """Two deliverers, one killed at random again and again; a receiver that hangs once, and fails more often than not,
+    in six ways, for as long as prices are written."""
     chance = random.Random(6)
     today = _today(service)
     with a_receiver() as bad, deliverers(service, 2) as delivering:
-        troubles = [answers(500), redirects("/elsewhere"), hangs_up(), answers(429, retry_after="1"), ok(), ok()]
-        bad.will(hangs(), *chance.choices(troubles, k=30), ok())
+        troubles = [answers(500), answers(503), redirects("/elsewhere"), hangs_up(), says(b"HTTP/1.1 20"),
+                    answers(429, retry_after="1"), *[ok()] * 5]
+        bad.will(hangs(), *chance.choices(troubles, k=30 + TROUBLES_A_PRICE * (PRICES - FEW)), ok())
         webhooks = {receiver: a_webhook(office, receiver.url), bad: a_webhook(office, bad.url, figures=True)}
         begun = service.admin.read("/v1/dish-costs?limit=1")
         feed = f"/v1/dish-costs/changes?limit=1000&from_revision={begun['revision']}&from_date={begun['as_of']}"
