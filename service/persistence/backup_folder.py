@@ -3,7 +3,7 @@
 Rules that always hold: a backup has its name once it is whole, on the disk and, where that is asked for, proven; only
 then are older ones removed, so that a failure never costs one that was good, and never the new one, whatever the clock
 said when the others were made; one process at a time works in a folder; what one that was killed left behind is removed
-by the next.
+by the next. A backup that was proven is told in a file beside them.
 
 A proof restores the file into a SQLite ledger that is thrown away again, beside the backups: a container's own
 temporary folder is often too small for one.
@@ -23,6 +23,7 @@ from service.persistence.backup import Progress, Written, finish, write_unfinish
 from service.persistence.engines import Engines, open_engines
 from service.persistence.migrating import migrate
 from service.persistence.restoring import restore
+from service.watching.proven_backup import tell_proven
 
 NAMED = re.compile(r"ledger-\d{8}T\d{6}Z-r\d+\.jsonl\.gz")
 _UNFINISHED, _PROVING, _LOCK = ".unfinished.jsonl.gz", ".proving", ".lock"
@@ -67,6 +68,8 @@ def back_up_into(engines: Engines, folder: Path, now: datetime, keep: int | None
                 prove(unfinished, folder / _PROVING, check)
             path = folder / f"ledger-{now.astimezone(UTC):%Y%m%dT%H%M%SZ}-r{written.revision}.jsonl.gz"
             finish(unfinished, path)
+            if check is not None:
+                tell_proven(folder, now, written.revision)
         finally:
             unfinished.unlink(missing_ok=True)
         old = [each for each in backups_in(folder) if each != path][:1 - keep or None] if keep else []

@@ -10,8 +10,10 @@ import time
 from pathlib import Path
 
 import pytest
+from prometheus_client.parser import text_string_to_metric_families
 
 from service.persistence.backup_folder import NAMED, backups_in
+from service.watching.proven_backup import PROVEN
 from tests.cli.conftest import Run, Start
 
 
@@ -70,13 +72,26 @@ def test_the_newest_is_kept_whatever_the_clock_said_before(run: Run, folder: Pat
 def test_a_backup_that_cannot_be_proven_is_not_kept_and_costs_none_that_is(
     run: Run, folder: Path, demo_file: Path
 ) -> None:
-    assert run("backup", "backups", "--keep", "1", "--prove").exit_code == 0
-    good = backups_in(folder)
+    before = time.time()
+    proven = run("backup", "backups", "--keep", "1", "--prove")
+    assert proven.exit_code == 0
+    good, told = backups_in(folder), (folder / PROVEN).read_text()
+    assert before - 1 <= gauge(told, "seamcost_proven_backup_timestamp_seconds") <= time.time()
+    assert gauge(told, "seamcost_proven_backup_revision") == int(proven.stdout.split(":")[0])
+    assert (folder / PROVEN).stat().st_mode & 0o777 == 0o600
     tampered(demo_file)
     done = run("backup", "backups", "--keep", "1", "--prove")
     assert (done.exit_code, done.stdout) == (1, "")
     assert "revision=3" in done.stderr or "revision 3" in done.stderr
-    assert [path for path in folder.iterdir() if path.name != ".lock"] == good
+    assert [path for path in folder.iterdir() if path.name not in (".lock", PROVEN)] == good
+    assert (folder / PROVEN).read_text() == told
+
+
+def gauge(text: str, name: str) -> float:
+    """What a collector of text files reads, by the library's own parser."""
+    families = {family.name: family for family in text_string_to_metric_families(text)}
+    (sample,) = families[name].samples
+    return sample.value
 
 
 def test_a_file_is_proven_too(run: Run, demo_file: Path, tmp_path: Path) -> None:

@@ -77,13 +77,16 @@ def test_deliver_once_delivers_what_is_due_and_ends(run: Run, database_url: str,
 
 
 def test_deliver_stops_when_told_to_and_says_so_when_there_is_no_ledger(
-    start: Start, run: Run, database_url: str
+    start: Start, run: Run, database_url: str, tmp_path: Path
 ) -> None:
-    process = start("deliver", "--database", database_url)
+    process = start("deliver", "--database", database_url, "--heartbeat", "heartbeat")
     assert process.stderr is not None
     assert process.stderr.readline() == "Delivering webhook messages. Ctrl-C stops it.\n"
+    until((tmp_path / "heartbeat").exists)
     status, seconds, said = stopped(process, signal.SIGTERM)
     assert (status, seconds < SECONDS_TO_STOP, said) == (0, True, "")
     missing = run("deliver", "--once", "--database", "sqlite:///nothing.db")
     assert missing.exit_code == 1
     assert "seamcost migrate" in missing.stderr
+    nowhere = run("deliver", "--once", "--heartbeat", "nowhere/heartbeat")
+    assert (nowhere.exit_code, "in no folder that is there" in nowhere.stderr) == (2, True)

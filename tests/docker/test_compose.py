@@ -12,6 +12,12 @@ from typing import Any
 
 import pytest
 
+from service.cli import fresh
+from service.cli.backing_up import SOONER
+from service.cli.gunicorn_server import metrics_bind, server_settings
+from service.settings import Settings, settings_from
+from service.watching.ledger_figures import HEARTBEAT_STALE
+from service.watching.proven_backup import PROVEN
 from tests.docker.dockerfile import TOP, pairs, stages
 from tests.python_packages import python_packages
 
@@ -52,6 +58,14 @@ def listed(value: Any) -> list[str]:
     return list(value or ())
 
 
+def is_looked_after(name: str, service: Plan) -> bool:
+    """By a command of its own, or the image's; `migrate` alone ends by itself, and what it was is its exit status."""
+    told = service.get("healthcheck") or {}
+    if name == "migrate":
+        return True
+    return not told.get("disable") and (bool(told.get("test")) or name == "service")
+
+
 def faults_of(plan: Plan) -> list[str]:
     """What our own rules find."""
     found = []
@@ -66,7 +80,7 @@ def faults_of(plan: Plan) -> list[str]:
             "it has no limits": all(service.get(limit) for limit in ("mem_limit", "cpus", "pids_limit")),
             "it has no policy of restarts": bool(service.get("restart")),
             "its log grows for ever": "max-size" in (service.get("logging") or {}).get("options", {}),
-            "it is not looked after": bool(service.get("healthcheck")) or name == "service",
+            "it is not looked after": is_looked_after(name, service),
             "it has a file of the host, or may write it": all(str(each).endswith(":ro") or not str(each).startswith(".")
                                                               for each in listed(service.get("volumes"))),
             "its folder in memory has no size or runs programs": all(
@@ -100,6 +114,8 @@ def test_our_rules_find_nothing(plan: Plan) -> None:
     (lambda service: service.pop("mem_limit"), "no limits"),
     (lambda service: service.pop("restart"), "restarts"),
     (lambda service: service.pop("logging"), "log grows"),
+    (lambda service: service.pop("healthcheck"), "not looked after"),
+    (lambda service: service.update(healthcheck={"disable": True}), "not looked after"),
     (lambda service: service.update(volumes=["./x:/x"]), "file of the host"),
     (lambda service: service.update(tmpfs=["/tmp"]), "in memory"),
     (lambda service: service.update(environment={"POSTGRES_PASSWORD": "x"}), "told a password")])
@@ -120,9 +136,36 @@ def test_only_who_must_reaches_whom(plan: Plan) -> None:
     assert networks["proxy"].isdisjoint(networks["database"])
     assert {name for name, joined in networks.items() if "egress" in joined} == {"deliver"}
     assert {name for name, joined in networks.items() if "outside" in joined} == {"proxy"}
-    assert {name for name, network in plan["networks"].items() if (network or {}).get("internal")} == {"inside", "data"}
+    assert {name for name, network in plan["networks"].items() if (network or {}).get("internal")} == {
+        "inside", "data", "watch"}
     assert [name for name, service in plan["services"].items() if service.get("ports")] == ["proxy"]
     assert plan["services"]["proxy"]["ports"][0].startswith("127.0.0.1:")
+
+
+def test_what_opens_no_port_is_asked_for_the_file_that_it_writes(plan: Plan) -> None:
+    """The deliverer's for as long as /health/ready gives its row; the backup's for one due, and one that failed."""
+    asked = {name: plan["services"][name]["healthcheck"]["test"] for name in ("deliver", "backup")}
+    assert {tuple(test[:4]) for test in asked.values()} == {("CMD", "python", "-m", fresh.__name__)}
+    deliver, backup = (plan["services"][name]["command"] for name in ("deliver", "backup"))
+    assert asked["deliver"][4:] == [deliver[deliver.index("--heartbeat") + 1], f"{HEARTBEAT_STALE.seconds}"]
+    every = 3600 * int(backup[backup.index("--every") + 1])
+    assert asked["backup"][4] == f"{backup[1]}/{PROVEN}"
+    assert every * (1 + 1 / SOONER) < int(asked["backup"][5]) < 2 * every
+    assert "--prove" in backup
+
+
+def test_who_watches_reaches_the_metrics_of_every_service_and_the_proxy_does_not(plan: Plan) -> None:
+    assert {name for name, service in plan["services"].items() if "watch" in service["networks"]} == {"service"}
+    told = settings_of(plan, "service")
+    assert metrics_bind(told) == ["0.0.0.0:9464"]
+    passed_on = re.findall(r"service:(\d+)", text_of("nginx/passing.conf"))
+    assert passed_on == [str(told.port)]
+
+
+def settings_of(plan: Plan, name: str) -> Settings:
+    """What a service of the plan is told, but for its secrets."""
+    return settings_from({variable: str(value) for variable, value in plan["services"][name]["environment"].items()
+                          if variable.startswith("SEAMCOST_") and not variable.endswith("_FILE")})
 
 
 def test_the_database_is_migrated_once_before_any_service_starts(plan: Plan) -> None:
@@ -134,20 +177,13 @@ def test_the_database_is_migrated_once_before_any_service_starts(plan: Plan) -> 
 
 def test_two_services_leave_the_database_connections_to_spare(plan: Plan) -> None:
     """PostgreSQL's own 100, less three for superusers: a release beside the one before it, and the others."""
-    from service.settings import Settings, settings_from
-
-    services = plan["services"]
-    told = settings_from({name: str(value) for name, value in services["service"]["environment"].items()
-                          if name.startswith("SEAMCOST_") and not name.endswith("_FILE")})
+    services, told = plan["services"], settings_of(plan, "service")
     assert told.workers == 2 * services["service"]["cpus"]
     others = [name for name, each in services.items() if each["image"] == OURS and name not in ("service", "migrate")]
     assert 2 * told.workers * told.database_connections + len(others) * Settings().database_connections <= 97
 
 
 def test_a_stop_has_the_time_that_it_may_take(plan: Plan) -> None:
-    from service.cli.gunicorn_server import server_settings
-    from service.settings import Settings
-
     service = plan["services"]["service"]
     takes = int(service["environment"]["SEAMCOST_DRAIN_SECONDS"]) + server_settings(Settings(), 1, print)[
         "graceful_timeout"]

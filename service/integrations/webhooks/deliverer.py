@@ -54,11 +54,13 @@ class Deliverer:
         self._pruned_at = monotonic()
         self._beat_at: float | None = None
 
-    def run(self) -> None:
-        """Work until told to stop. A database that does not answer is waited for."""
+    def run(self, at_work: Callable[[], None] = lambda: None) -> None:
+        """Work until told to stop, and tell `at_work` whenever a turn came through. A database that does not answer is
+        waited for."""
         while not self._stopping.is_set():
             try:
                 pause = 0.0 if self.turn() else PAUSE_SECONDS
+                at_work()
             except LedgerUnavailable as unavailable:
                 LOG.warning("Waiting for the database: %s", unavailable)
                 pause = FAULT_PAUSE_SECONDS

@@ -15,12 +15,14 @@ from standardwebhooks import Webhook as Verifier
 
 from service.domain.webhook import SUBSCRIBED, DeliveryState, WebhookState
 from service.domain.webhook_retries import TRIES, WAITS
+from service.integrations.webhooks import deliverer as deliverer_module
 from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import CallLimits, sender
 from service.persistence.ledger import SqlLedger
 from service.use_cases.conditions import Condition
 from service.use_cases.deliver_webhooks import note, what_follows
 from service.use_cases.keep_webhook import WebhookAsked, change_webhook, create_webhook, rotate_secret
+from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.read_deliveries import read_delivery, replay_deliveries, replay_delivery, send_ping
 from service.use_cases.webhook_sending import Came, Outcome, Send
 from service.use_cases.webhooks_port import Span
@@ -278,3 +280,23 @@ def test_what_a_deliverer_had_when_it_was_killed_another_sends(
     deliverer.run_until_idle()
     (came,) = receiver.wait_for(1)
     assert json.loads(came.body)["data"]["sequence"] == 1
+
+
+def test_it_says_that_it_is_at_work_for_turns_that_came_through_alone(
+        deliverer: Deliverer, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three turns: the ledger is away, something breaks, and all is well."""
+    come = iter([LedgerUnavailable("away"), ValueError("a defect"), None])
+    told = []
+
+    def turn() -> bool:
+        fault = next(come)
+        told.append(str(fault))
+        if fault is None:
+            deliverer.stop()
+            return False
+        raise fault
+
+    monkeypatch.setattr(deliverer, "turn", turn)
+    monkeypatch.setattr(deliverer_module, "FAULT_PAUSE_SECONDS", 0.0)
+    deliverer.run(lambda: told.append("at work"))
+    assert told == ["away", "a defect", "None", "at work"]
