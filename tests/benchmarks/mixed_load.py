@@ -1,6 +1,6 @@
 """Four writers and 32 readers at once, beside the same readers alone: rates, percentiles, errors, on both engines.
 
-    python -m tests.benchmarks.mixed_load [--seconds 60] [--dishes 1000] [--engine sqlite] [--writers 4] [--readers 32]
+    python -m tests.benchmarks.mixed_load [--seconds 60] [--rounds 1] [--dishes 1000] [--engine sqlite] [--writers 4]
 
 Half of the readers poll dishes with the tag they have (304 until something moves), a quarter polls lists of 500, a
 quarter reads single dishes whole; two writers post prices, two read a dish and put it back with another menu price.
@@ -14,6 +14,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from tests.benchmarks.kitchens import Filled, filled
@@ -79,37 +80,67 @@ def rate(found: Found, *kinds: str) -> float:
     return float(sum(found[kind]["rate"] for kind in kinds if kind in found))
 
 
-def measured(asked: argparse.Namespace, engine: str) -> Iterator[Result]:
-    """The rows of one engine."""
+READS, WRITTEN = (POLL, LIST, DISH), ("price posted", "dish put")
+
+
+@dataclass(frozen=True)
+class Round:
+    """What was found of the readers alone and beside the writers, and the service's processor seconds a second."""
+
+    alone: Found
+    cpu_alone: float
+    beside: Found
+    cpu_beside: float
+
+    def slower(self) -> float:
+        """Reads a second beside the writers, over those alone."""
+        return rate(self.beside, *READS) / rate(self.alone, *READS)
+
+    def a_read(self) -> float:
+        """Processor milliseconds of the service."""
+        return self.cpu_alone / rate(self.alone, *READS) * 1e3
+
+    def a_write(self) -> float:
+        """The same, with all that it makes readers wait for."""
+        extra = self.cpu_beside * 1e3 - self.a_read() * rate(self.beside, *READS)
+        return extra / rate(self.beside, *WRITTEN)
+
+
+def rounds(asked: argparse.Namespace, engine: str) -> Iterator[Round]:
+    """As many as are asked for, on one service."""
     with a_database(engine) as url:
         kitchen = filled(url, asked.dishes)
         with service(url, free_port(), asked.workers, asked.threads) as server:
             at_once(server, kitchen, asked, 0, min(3.0, asked.seconds))
-            alone, cpu_alone = at_once(server, kitchen, asked, 0, min(20.0, asked.seconds))
-            beside, cpu_beside = at_once(server, kitchen, asked, asked.writers, asked.seconds)
+            for _ in range(asked.rounds):
+                yield Round(*at_once(server, kitchen, asked, 0, min(20.0, asked.seconds)),
+                            *at_once(server, kitchen, asked, asked.writers, asked.seconds))
+
+
+def measured(asked: argparse.Namespace, engine: str) -> Iterator[Result]:
+    """The rows of one engine."""
+    found = list(rounds(asked, engine))
     said = f"{engine}, {asked.dishes} dishes, {asked.writers} writers, {asked.readers} readers: "
-    reads, written = (POLL, LIST, DISH), ("price posted", "dish put")
-    yield Result(f"{said}reads a second", "the readers alone", (rate(beside, *reads) / rate(alone, *reads),), by=CLOCK)
-    for kind in reads:
-        yield Result(f"{said}{kind}, p99", "the readers alone", (beside[kind]["p99"] / alone[kind]["p99"],), by=CLOCK)
+    yield Result(f"{said}reads a second", "the readers alone", tuple(one.slower() for one in found), by=CLOCK)
+    for kind in READS:
+        yield Result(f"{said}{kind}, p99", "the readers alone", tuple(
+            one.beside[kind]["p99"] / one.alone[kind]["p99"] for one in found), by=CLOCK)
+    for kind in (*READS, *WRITTEN):
         for percent in ("p50", "p99"):
-            yield Result(f"{said}{kind}, {percent}", "", (beside[kind][percent],), "ms", CLOCK)
-    for kind in written:
-        yield Result(f"{said}{kind}", "", (beside[kind]["rate"],), "a second", CLOCK)
-        for percent in ("p50", "p99"):
-            yield Result(f"{said}{kind}, {percent}", "", (beside[kind][percent],), "ms", CLOCK)
-    yield Result(f"{said}reads", "", (rate(beside, *reads),), "a second", CLOCK)
-    yield Result(f"{said}processor time of the service a read, alone", "", (
-        cpu_alone / rate(alone, *reads) * 1e3,), "ms")
-    extra = cpu_beside - cpu_alone / rate(alone, *reads) * rate(beside, *reads)
-    yield Result(f"{said}processor time of the service a write, with what it makes readers wait for", "", (
-        extra / rate(beside, *written) * 1e3,), "ms")
-    yield Result(f"{said}errors", "", (float(errors(beside) + errors(alone)),), "", SIZE, at_most=0)
+            yield Result(f"{said}{kind}, {percent}", "", tuple(one.beside[kind][percent] for one in found), "ms", CLOCK)
+    for what, kinds in (("reads", READS), *((kind, (kind,)) for kind in WRITTEN)):
+        yield Result(f"{said}{what}", "", tuple(rate(one.beside, *kinds) for one in found), "a second", CLOCK)
+    yield Result(f"{said}processor time of the service a read, alone", "", tuple(one.a_read() for one in found), "ms")
+    yield Result(f"{said}processor time of the service a write, with what it makes readers wait for", "", tuple(
+        one.a_write() for one in found), "ms")
+    yield Result(f"{said}errors", "", (float(sum(errors(one.beside) + errors(one.alone) for one in found)),), "", SIZE,
+                 at_most=0)
 
 
 def results(asked: Asked) -> Iterator[Result]:
-    """Both engines; a minute beside the writers in the full form, and twenty seconds without them."""
-    options = _parsed(["--seconds", str(asked.of(1, 15, 60)), "--dishes", str(asked.of(40, 1_000, 1_000))])
+    """Both engines; a minute beside the writers in each round of the full form, and twenty seconds without them."""
+    options = _parsed(["--seconds", str(asked.of(1, 15, 60)), "--dishes", str(asked.of(40, 1_000, 1_000)),
+                       "--rounds", str(asked.rounds)])
     for engine in ENGINES:
         yield from measured(options, engine)
 
@@ -118,6 +149,7 @@ def _parsed(words: list[str] | None = None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--dishes", type=int, default=1_000)
+    parser.add_argument("--rounds", type=int, default=1)
     parser.add_argument("--writers", type=int, default=4)
     parser.add_argument("--readers", type=int, default=32)
     parser.add_argument("--workers", type=int, default=2)

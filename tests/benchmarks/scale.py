@@ -136,6 +136,7 @@ POST, DISH, PAGE, LIST, WHAT_IF, MENDS, POLL, MANY = (
     "a price posted", "and a dish read, fresh", "and the list's first 500, fresh", "and the whole list as CSV, fresh",
     "a what-if of one price, its figures", "a what-if of one price, and every mend", "a poll, unchanged (304)",
     "polls, unchanged (304)")
+FRESH = "a price, to the fresh bytes of a dish"
 START, FIRST_LIST, FIRST_WHAT_IF = "start to the first dish", "the first whole list", "the first what-if"
 POLLS = 200
 OWN = "of it, not shared with its master"
@@ -160,6 +161,7 @@ def over_http(url: str, kitchen: Filled, rounds: int) -> Took:
                                       ("/v1/dish-costs", LIST, "text/csv")):
                 worker.post_price(POST, kitchen.good, 500 + 10 * number + len(name))
                 worker.ask(name, "GET", path, Accept=media)
+            took.add(FRESH, *(series[POST][-3] + series[DISH][-1] for series in (took.cpu, took.clock)))
             worker.ask(WHAT_IF, "POST", "/v1/what-if", figures)
             worker.ask(MENDS, "POST", "/v1/what-if", changed)
             worker.ask_untimed("GET", f"/v1/dish-costs/{kitchen.dish}")
@@ -178,7 +180,7 @@ SHOWN_OF_WORKER = ("read the kitchen", "compile the network", "prepare the sweep
 
 def results(asked: Asked) -> Iterator[Result]:
     """The rows of both engines; of the full form 100 000 dishes."""
-    yield from of_size(asked.of(60, 10_000, 100_000), asked.rounds, ENGINES)
+    yield from of_size(asked.of(600, 10_000, 100_000), asked.rounds, ENGINES)
 
 
 def of_size(dishes: int, rounds: int, engines: tuple[str, ...]) -> Iterator[Result]:
@@ -216,7 +218,7 @@ def _of_worker(engine: str, more: Loaded, little: Took, took: Took) -> Iterator[
 
 def _over_http(engine: str, more: Loaded, took: Took) -> Iterator[Result]:
     said = f"{engine}, {more.dishes} dishes: "
-    for name in (START, FIRST_LIST, FIRST_WHAT_IF, POST, DISH, PAGE, LIST, WHAT_IF, MENDS, POLL):
+    for name in (START, FIRST_LIST, FIRST_WHAT_IF, POST, DISH, FRESH, PAGE, LIST, WHAT_IF, MENDS, POLL):
         for seconds, by in ((took.cpu[name], PROCESSOR), (took.clock[name], CLOCK)):
             yield Result(said + name, "", tuple(one * 1000 for one in seconds), "ms", by)
     for name, held in ((START, "a worker after its first answer"), (MANY, "a worker after all that"), (OWN, OWN)):
