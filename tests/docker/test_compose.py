@@ -168,6 +168,19 @@ def settings_of(plan: Plan, name: str) -> Settings:
                           if variable.startswith("SEAMCOST_") and not variable.endswith("_FILE")})
 
 
+def test_the_owner_of_the_tables_is_who_migrates_and_nobody_else(plan: Plan) -> None:
+    services = plan["services"]
+    secrets = {name: set(listed(service.get("secrets"))) for name, service in services.items()}
+    assert {name for name, told in secrets.items() if "owner_password" in told} == {"migrate", "database"}
+    for name in ("migrate", "service", "deliver", "backup"):
+        (secret,) = secrets[name]
+        assert services[name]["environment"]["SEAMCOST_DATABASE_PASSWORD_FILE"] == f"/run/secrets/{secret}"
+        role = "seamcost" if name == "migrate" else "seamcost_service"
+        assert settings_of(plan, name).database_url == f"postgresql://{role}@database/seamcost"
+    assert {each["file"] for each in plan["secrets"].values()} == {
+        "./secrets/owner_password", "./secrets/service_password"}
+
+
 def test_the_database_is_migrated_once_before_any_service_starts(plan: Plan) -> None:
     for name in ("service", "deliver", "backup"):
         assert plan["services"][name]["depends_on"]["migrate"]["condition"] == "service_completed_successfully"
