@@ -15,7 +15,7 @@ from service.use_cases.keys import MOST_PER_MINUTE, SCOPES, create_key, key_docu
 
 @click.group()
 def keys() -> None:
-    """Make, list and revoke access keys."""
+    """Make, list and revoke access keys, and renew what sessions and cursors are signed with."""
 
 
 def _name(_context: click.Context, _parameter: click.Parameter, text: str) -> str:
@@ -78,6 +78,20 @@ def revoke(key_id: str, database: str | None) -> None:
     with wiring.opened_ledger(settings_of(database)) as ledger:
         revoke_key(ledger, key_id, asker())
     click.echo(f"Key {key_id} is revoked.", err=True)
+
+
+@keys.command("renew-signing-secret")
+@database_flag
+def renew_signing_secret(database: str | None) -> None:
+    """Renew what the pages' sessions and cursors are signed with. No key changes.
+
+    A worker goes by the old one until it is started anew, so start all of them anew at once. After that people sign in
+    again, and clients begin their lists and feeds anew: a cursor of before is refused, as one of a restored ledger is.
+    """
+    with wiring.opened_ledger(settings_of(database)) as ledger:
+        ledger.renew_signing_secret()
+    click.echo("The signing secret is renewed. Start every worker anew now; people sign in again, and clients begin "
+               "their lists and feeds anew.", err=True)
 
 
 def _until(expires_at: datetime | None) -> str:

@@ -9,9 +9,10 @@ import logging
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
+from secrets import token_hex
 from time import perf_counter
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, select, update
 
 from service.domain.history import Mark
 from service.domain.kitchen import Kitchen
@@ -166,6 +167,15 @@ class SqlLedger:
             with self._engines.read() as connection:
                 self._secret = bytes.fromhex(connection.scalars(select(signing_secret.c.secret)).one())
         return self._secret
+
+    def renew_signing_secret(self) -> None:
+        """Make another one. Whoever has asked for it before goes by the old until the process ends.
+
+        Raises:  LedgerUnavailable.
+        """
+        with self._engines.write() as connection:
+            connection.execute(update(signing_secret).values(secret=token_hex(32)))
+        self._secret = None
 
     def _ask(self, secret_hash: str | None) -> tuple[Standing, AccessKey | None]:
         standing, key = ask(self._engines, secret_hash)

@@ -170,3 +170,19 @@ def test_a_backup_cut_short_is_not_restored(run: Run, demo_file: Path, tmp_path:
     assert done.exit_code == 1
     assert "ledger.jsonl" in done.stderr
     assert run("verify", "--database", "sqlite:///other.db").stdout.startswith("0:")
+
+
+def test_a_renewed_signing_secret_ends_sessions_and_cursors_and_no_key(run: Run, demo_file: Path) -> None:
+    """A worker of before goes by the old one, as the command says; one that starts afterwards by the new."""
+    key = run("keys", "create", "chef", "--scope", "read").stdout.strip()
+    clients = [wiring.web_app(Settings(database_url=f"sqlite:///{demo_file}")).test_client() for _ in range(2)]
+    before, after = clients
+    mine = {"Authorization": f"Bearer {key}"}
+    page = f"/v1/ingredients?limit=1&cursor={before.get('/v1/ingredients?limit=1', headers=mine).json['next_cursor']}"
+    cookie = before.post("/session", json={"key": key}).headers["Set-Cookie"].partition(";")[0]
+    assert run("keys", "renew-signing-secret").exit_code == 0
+    answers = [(client.get(page, headers=mine), client.get("/session", headers={"Cookie": cookie}))
+               for client in clients]
+    assert [(paged.status_code, session.json["signed_in"]) for paged, session in answers] == [(200, True), (422, False)]
+    assert answers[1][0].json["type"].endswith("/wrong-cursor")
+    assert after.get("/v1/ingredients?limit=1", headers=mine).status_code == 200

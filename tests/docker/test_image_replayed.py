@@ -16,6 +16,8 @@ from typing import Any
 
 import pytest
 
+from service.cli import fresh
+from service.watching.proven_backup import PROVEN
 from tests.docker.dockerfile import DOCKERFILE, TOP, healthcheck, stages
 from tests.docker.proxy import free_ports
 from tests.docker.replay import Image, asked, build, contained, megabytes, needs_a_clean_root
@@ -173,6 +175,10 @@ def test_other_commands_of_the_image_run(image: Image, volume: Path) -> None:
                       binds={str(volume): VOLUME}), cwd=TOP, capture_output=True, text=True, timeout=280, check=False)
         assert (done.returncode, "Traceback" in done.stderr) == (0, False), done.stderr
     assert len(list(volume.glob("ledger-*.jsonl.gz"))) == 1
+    for file, status in ((PROVEN, 0), ("heartbeat", 1)):  # as compose looks after what opens no port
+        asks = contained(image, ["python", "-m", fresh.__name__, f"{VOLUME}/{file}", "28800"], read_only=True,
+                         binds={str(volume): VOLUME})
+        assert subprocess.run(asks, cwd=TOP, capture_output=True, check=False, timeout=60).returncode == status
 
 
 @pytest.mark.parametrize(("shipped", "planted", "finds"), [
