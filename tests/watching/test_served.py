@@ -11,6 +11,7 @@ import signal
 import threading
 from collections import Counter
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
@@ -23,13 +24,15 @@ from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
 from service.watching.figures import Figures
-from tests.watching.serving import Served, served, until
+from tests.watching.serving import TOP, Served, served, until
 
 TRACE = "0af7651916cd43dd8448eb211c80319c"
 NAME = re.compile(r"seamcost_[a-z]+(_[a-z]+)*")
 BASE_UNITS = ("seconds", "bytes", "revisions", "messages", "revision")
 BEEF = {"name": "Beef", "kind": "meat", "base_unit": "kg"}
 NO_UNIT = ("active", "up", "check", "workers", "open", "use")
+NO_METRIC = "seamcost_watch"
+"""The network of the compose file on which metrics are read."""
 NOT_AT_THE_END = re.compile(r"_(total|count|sum|bucket|gauge|counter|info|ms|milliseconds|kb)$")
 
 
@@ -247,3 +250,61 @@ def test_every_metric_has_few_labels(service: Served) -> None:
     allowed = {"route", "method", "status", "type", "how", "cause", "le", "came", "check", "process"}
     for family in (*registry.collect(), *service.metrics().values()):
         assert {name for one in family.samples for name in one.labels} <= allowed, family.name
+
+
+def test_where_a_sqlite_ledger_lies_is_told_in_bytes(service: Served, key: str) -> None:
+    Asking(service, key).ask("/v1/ingredients/{code}", "PUT", "/v1/ingredients/logged", json=BEEF)
+    log = service.log.with_name("ledger.db-wal")
+    assert log.stat().st_size > 4_096
+
+    def told() -> tuple[float, ...]:
+        families = service.metrics()
+        return tuple(families[f"seamcost_sqlite_{name}_bytes"].samples[0].value
+                     for name in ("write_ahead_log", "disk_free"))
+
+    until(lambda: told()[0] == log.stat().st_size, seconds=30)  # a key's last use may be noted between the two
+    assert told()[1] == pytest.approx(shutil.disk_usage(log).free, rel=0.2)
+
+
+def test_every_metric_that_the_documents_name_is_there_with_its_labels(service: Served, key: str) -> None:
+    with wiring.opened_ledger(Settings(database_url=f"sqlite:///{service.log.parent}/ledger.db")) as ledger:
+        ledger.webhooks.beat(datetime.now(UTC))
+    Asking(service, key).ask_all(90)
+    families = service.metrics()
+    labels = {name: {label for one in family.samples for label in one.labels}
+              for family in families.values() for name in (family.name, *(one.name for one in family.samples))}
+    labels |= {f"{family.name}_total": {"came"} for family in families.values()
+               if family.type == "counter" and not family.samples}  # nothing was tried
+    documents = {name: named_in((TOP / name).read_text(encoding="utf-8")) for name in ("README.md", "DEVELOPERS.md")}
+    assert [len(named) > least for named, least in zip(documents.values(), (1, 25), strict=True)] == [True, True]
+    missing = [f"{document}: {names[0]}" for document, named in documents.items() for names, told in named
+               if names != [NO_METRIC] and not any(name in labels and told <= labels[name] for name in names)]
+    assert missing == []
+
+
+def named_in(text: str) -> list[tuple[list[str], set[str]]]:
+    """The metrics that a document names, each as the names that it may have in full, and its labels if it says them.
+
+    Of `seamcost_a_b_c`, `..._d{x}` on one line the second may be seamcost_a_b_d or seamcost_a_d, with the label x;
+    `seamcost_a_{b,c}` are two.
+    """
+    named = list[tuple[list[str], set[str]]]()
+    for line in text.splitlines():
+        before = list[str]()
+        for name, braced in re.findall(r"`((?:seamcost|\.\.\.)_[a-z_]+)(?:\{([a-z_,]+)\})?", line):
+            in_braces = set(braced.split(",")) - {""}
+            if name.startswith("seamcost"):
+                before, starts = name.split("_"), [name]
+            else:
+                starts = ["_".join(before[:count]) + name[3:] for count in range(len(before) - 1, 1, -1)]
+            if name.endswith("_"):
+                named += [([start + end for start in starts], set()) for end in sorted(in_braces)]
+            elif starts:
+                named.append((starts, in_braces))
+    return named
+
+
+def test_names_are_read_out_of_a_document_as_they_are_meant() -> None:
+    assert named_in("`seamcost_a_b_c`, `..._d{x,y}` and `seamcost_p_{in,out}` (`seamcost_q == 0`)\n`..._r`") == [
+        (["seamcost_a_b_c"], set()), (["seamcost_a_b_d", "seamcost_a_d"], {"x", "y"}),
+        (["seamcost_p_in"], set()), (["seamcost_p_out"], set()), (["seamcost_q"], set())]
