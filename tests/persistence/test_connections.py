@@ -3,6 +3,7 @@
 Source: PostgreSQL documentation, section 13.5 and appendix A: what 40001 and 40P01 mean.
 """
 
+import re
 import threading
 import time
 from collections import deque
@@ -19,7 +20,9 @@ from service.persistence.connection_shares import shares_of
 from service.persistence.engines import Copy, open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.quick_statements import Quick
+from service.settings import Settings
 from service.use_cases.ledger_unavailable import LedgerUnavailable, MayBeRecorded, OnlyReads, Undone
+from tests.architecture.source_tree import TOP
 from tests.persistence.writing import CHEF, add, record
 
 THREADS, ROUNDS = 24, 2
@@ -31,6 +34,19 @@ def test_what_a_process_may_hold_is_split_and_never_exceeded(connections):
     shares = shares_of(connections)
     assert shares.together == max(4, connections)
     assert min(shares.quick, shares.passing, shares.writing, shares.reading) >= 1
+
+
+def test_the_documents_count_as_many_connections_as_a_process_may_hold():
+    shares = shares_of(Settings().database_connections)
+    most, developers = shares.together, (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert f"A worker holds at most {most} connections" in developers
+    assert (f"{shares.quick} for single statements, {shares.passing} in passing, {shares.writing} for\nwrites, "
+            f"{shares.reading} for reads") in developers
+    assert f"    connections  {most} n at most (+ {most} for the deliverer)" in developers
+    assert f"| connections | SQLite: none | 5 x {most} = {5 * most} at most |" in developers
+    assert f"A worker holds at\nmost {most} connections" in (TOP / "README.md").read_text(encoding="utf-8")
+    rows = {kind: int(count) for count, kind in re.findall(r"\| (\d+) \| (\w+)", connection_shares.__doc__)}
+    assert rows == {"quick": shares.quick, "in": shares.passing, "writes": shares.writing, "reads": shares.reading}
 
 
 def test_more_threads_than_connections_all_get_their_turn(postgres_url):
