@@ -30,6 +30,11 @@ def tower_of_entities() -> bytes:
     return doctyped(f'[<!ENTITY e0 "ha">{tower}]', "&e9;")
 
 
+def wide_entity() -> bytes:
+    """One entity of 50 000 letters, used 100 000 times: 5 GB, and only one level of it (quadratic blow-up)."""
+    return doctyped(f'[<!ENTITY w "{"w" * 50_000}">]', "&w;" * 100_000)
+
+
 def attributes_declared() -> bytes:
     """100 000 attributes declared in a document type: a parser that looks each up among the others takes minutes."""
     return doctyped("[<!ATTLIST Catalogue " + " ".join(f'a{number} CDATA ""' for number in range(100_000)) + ">]", "x")
@@ -59,6 +64,7 @@ def noise(size: int = 3_000_000) -> bytes:
 
 HOSTILE_DOCUMENTS: Corpus = {
     "tower of entities": (tower_of_entities, "DOCTYPE"),
+    "wide entity": (wide_entity, "DOCTYPE"),
     "external entity": (lambda: doctyped('[<!ENTITY x SYSTEM "file:///etc/passwd">]', "&x;"), "DOCTYPE"),
     "entity by parameter": (lambda: doctyped('[<!ENTITY % x SYSTEM "http://127.0.0.1:9/x"> %x;]', "x"), "DOCTYPE"),
     "external document type": (lambda: doctyped('SYSTEM "http://127.0.0.1:9/x.dtd"', "x"), "DOCTYPE"),
