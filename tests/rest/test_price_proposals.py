@@ -5,6 +5,8 @@ import time
 import pytest
 from werkzeug.test import TestResponse
 
+from service.rest.resources import price_proposals
+from service.use_cases.ledger_unavailable import LedgerUnavailable
 from tests.rest.small_kitchen import Kitchen
 
 PROPOSALS = "/v1/price-proposals"
@@ -115,6 +117,24 @@ def test_an_item_mapped_since_makes_its_row_clean_at_the_next_look(shop: Kitchen
     assert (stale["out_of_date"], stale["moved_rows"]) == (True, [2])
     shop.client.post(f"{PROPOSALS}/{number}/look", json={}, headers=shop.headers)
     assert shop.read(f"{PROPOSALS}/{number}/rows")["data"][1]["ingredient"] == "leg"
+
+
+def test_a_decision_that_cannot_be_shown_says_that_it_may_be_recorded(
+    shop: Kitchen, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is recorded by then: a 503 that says nothing of it would have it sent again."""
+    number, headers = proposed(shop, "unseen.csv"), shop.headers | {"Idempotency-Key": '"reject-unseen"'}
+    path, body = f"{PROPOSALS}/{number}/rejection", {"reason": "Not ours."}
+
+    def lost(*_: object) -> None:
+        raise LedgerUnavailable("the connection is lost")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(price_proposals, "proposal_document", lost)
+        answer = shop.client.post(path, json=body, headers=headers)
+    assert (answer.status_code, answer.json["type"]) == (503, "/docs/problems/outcome-unknown")
+    assert shop.read(f"{PROPOSALS}/{number}")["state"] == "rejected"
+    assert shop.client.post(path, json=body, headers=headers).status_code == 200
 
 
 def test_an_acceptance_names_the_review_that_was_seen(shop: Kitchen) -> None:

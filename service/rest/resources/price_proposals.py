@@ -26,6 +26,7 @@ from service.rest.schemas.prices import ReasonRequest
 from service.rest.schemas.proposal_rows import ProposalRowPage
 from service.use_cases.accept_prices import accept_prices, look_again, reject_prices
 from service.use_cases.answered_once import Receipt
+from service.use_cases.ledger_unavailable import LedgerUnavailable, MayBeRecorded
 from service.use_cases.price_files import ReadPriceFile
 from service.use_cases.propose_prices import ProposalAsked, propose_prices
 from service.use_cases.read_proposal_rows import RowsAsked, proposal_rows
@@ -147,7 +148,12 @@ def _decisions(blueprint: Blueprint, proposals: Proposals) -> None:
 
 
 def _decided(proposals: Proposals, receipt: Receipt, status: int = 200) -> tuple[Any, int, dict[str, str]]:
-    """The proposal as it stands after a decision."""
-    proposal = proposal_numbered(proposals.ledger, str(receipt.document["id"]))
-    return answered(Receipt(proposal_document(proposals, proposal), receipt.repeated), status)
+    """The proposal as it stands after a decision. That is recorded by then: who cannot be shown it is told so, and not
+    to send it again."""
+    try:
+        proposal = proposal_numbered(proposals.ledger, str(receipt.document["id"]))
+        document = proposal_document(proposals, proposal)
+    except LedgerUnavailable as unavailable:
+        raise MayBeRecorded(f"It is recorded, and could not be read: {unavailable}") from unavailable
+    return answered(Receipt(document, receipt.repeated), status)
 
