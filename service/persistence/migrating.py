@@ -11,8 +11,10 @@ point to it). The service itself never migrates while it serves; it asks whether
 import logging
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from shutil import disk_usage
 from typing import TypeVar
 
 from psycopg.errors import DeadlockDetected, LockNotAvailable
@@ -24,12 +26,14 @@ from service.persistence import postgresql_engine, sqlite_engine
 from service.persistence.database_faults import database_faults
 from service.persistence.engines import database, sqlite_file
 from service.persistence.schema_fit import newest_version, version_on
-from service.use_cases.ledger_unavailable import LedgerNotMigrated, LedgerUnavailable
+from service.use_cases.ledger_unavailable import LedgerFull, LedgerNotMigrated, LedgerUnavailable
 
 PATIENCE_SECONDS = 60.0
 LOCK_PATIENCE = "2s"
 _MIGRATION_LOCK = 7_326_262_678
 """Any number that nothing else takes an advisory lock on."""
+_INDEX_BYTES = 32_768
+"""Of SQLite's write-ahead log, at least (sqlite.org/walformat.html, section 2)."""
 _LOG = logging.getLogger("seamcost.migrating")
 
 T = TypeVar("T")
@@ -45,7 +49,9 @@ def migrate(database_url: str, revision: str = "head", scripts: Path | None = No
     url = database(database_url)
     with database_faults():
         if url.get_backend_name() == "sqlite":
-            _migrate_sqlite(sqlite_file(url), revision, scripts)
+            path = sqlite_file(url)
+            with _want_of_room_told(path):
+                _migrate_sqlite(path, revision, scripts)
         else:
             _migrate_postgresql(url, revision, scripts)
 
@@ -99,6 +105,19 @@ def _migrate_sqlite(path: Path, revision: str, scripts: Path | None) -> None:
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(5) if changed else ()
             if broken:
                 raise LedgerUnavailable(f"The migration would leave references to nothing: {broken}")
+
+
+@contextmanager
+def _want_of_room_told(path: Path) -> Iterator[None]:
+    """Raises:  LedgerFull where the disk has no room for the index that a log is opened with, which SQLite calls an
+    I/O error."""
+    try:
+        yield
+    except (sqlite_engine.driver().OperationalError, OperationalError) as error:
+        if "disk I/O error" in str(error) and disk_usage(path.parent).free < _INDEX_BYTES:
+            raise LedgerFull("There is no room for this on the database's disk, not even for its log's index.") from (
+                error)
+        raise
 
 
 def _wal_connection(path: Path) -> object:
