@@ -3,7 +3,9 @@
 The application is asked in process. While there is no room a write is answered 507 or 503 with a problem, and reads go
 on; nothing is half there; and with room again the same application writes on, without a restart. Each case leaves
 another number of bytes, so that it is another page of another file that finds none. By turns: prices one by one, some
-thousands at once, a backup, a migration, a database moved away and back.
+thousands at once, a backup, a migration, a database moved away and back; in the long form also a supplier's list over
+HTTP with its acceptance, and a ledger full of records that comes from an earlier release. Readers of files need no
+room: they are given what is sent through a pipe.
 
 Of PostgreSQL the database's tablespace lies on the small disk and the server's log on another, since a server whose log
 finds no room may stop and start anew, which is a lost connection (test_database_restart.py). Here a table or an index
@@ -13,6 +15,7 @@ cannot grow (53100), which is 507 alone; by turns prices one by one and some tho
 import contextlib
 import os
 import random
+import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -20,21 +23,32 @@ from typing import Any
 
 import psycopg
 
+from service.domain.supplier_item import Pack, SupplierItem
 from service.persistence.backup import backup
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
+from service.persistence.schema_fit import newest_version, version_on
+from service.persistence.verifying import verify
 from service.persistence.whole import what_is_wrong
-from service.use_cases.ledger_unavailable import LedgerUnavailable
+from service.use_cases.ledger_unavailable import LedgerFull, LedgerUnavailable
 from tests import postgres
-from tests.builders import a_price
-from tests.persistence.writing import add
+from tests.builders import a_price, a_primal
+from tests.persistence.filled_ledger import Rows, broken_references, kept, rows_of
+from tests.persistence.filled_ledger import fill as fill_every_table
+from tests.persistence.writing import add, record
 from tests.reliability.asked_in_process import InProcess, asked_in_process
 from tests.reliability.programme import Programme, Run, Verdict
 from tests.reliability.small_disk import SmallDisk, small_disk
 from tests.reliability.small_ledger import CHEF, fill
+from tests.rest.api_document import VALIDATOR
 
 PRICES = "/v1/ingredients/beef-topside/prices"
+LIST = "/v1/price-proposals?supplier=fenmoor&effective_from=2027-01-04"
+ROWS = 200
+EVERY_ROW = {"overrides": [{"row": row, "reason": "All of it."} for row in range(1, ROWS + 1)]}
+EARLIER = [f"{number:04}" for number in range(3, int(newest_version() or "0") - 5)]
+"""Heads from which so much is to be done that no little room is enough."""
 
 
 @dataclass
@@ -131,11 +145,7 @@ def writes(app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) 
 
 def a_long_write(_app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) -> None:
     """Some thousands of prices in one revision, as a price list brings them: 2.7 MB, of which a part finds room."""
-    engines = open_engines(f"sqlite:///{disk.path}/ledger.db")
-    with engines.writing.connect() as connection:  # else the log of the writes before would be room too
-        driver_connection: Any = connection.connection.driver_connection
-        driver_connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").close()
-    engines.dispose()
+    _without_log(f"sqlite:///{disk.path}/ledger.db")
     disk.fill(leaving=chance.randrange(0, 2_000_000))
     _some_thousands(f"sqlite:///{disk.path}/ledger.db", seen)
 
@@ -174,6 +184,15 @@ def _some_thousands(url: str, seen: _Seen) -> None:
     engines.dispose()
 
 
+def _without_log(url: str) -> None:
+    """Shorten the log to nothing: else that of the writes before would be room too."""
+    engines = open_engines(url)
+    with engines.writing.connect() as connection:
+        driver_connection: Any = connection.connection.driver_connection
+        driver_connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").close()
+    engines.dispose()
+
+
 def a_backup(_app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) -> None:
     """A backup onto the full disk: refused, and no half of a file is left."""
     disk.fill(leaving=chance.randrange(0, 8_000))
@@ -196,8 +215,9 @@ def a_migration(_app: InProcess, disk: SmallDisk, chance: random.Random, seen: _
     try:
         migrate(f"sqlite:///{path}")
         seen.faults.append("a migration went through without room")
-    except LedgerUnavailable:
-        pass
+    except LedgerUnavailable as refusal:
+        if not isinstance(refusal, LedgerFull):
+            seen.faults.append(f"a migration without room is told so: {refusal}")
     disk.empty()
     migrate(f"sqlite:///{path}")
     engines = open_engines(f"sqlite:///{path}")
@@ -205,6 +225,130 @@ def a_migration(_app: InProcess, disk: SmallDisk, chance: random.Random, seen: _
     engines.dispose()
     for each in disk.path.glob("another.db*"):
         each.unlink()
+
+
+def a_price_list(app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) -> None:
+    """A supplier's list and its acceptance, until there is no room: in force as a whole or not at all."""
+    url = f"sqlite:///{disk.path}/ledger.db"
+    _items(url)
+    for number in range(40):
+        amount = Decimal(app.read("/v1/dish-costs")["revision"] * 100 + number).scaleb(-2)
+        proposed = _sent(app, amount)
+        if number and (_refused(proposed, "a list", seen) or proposed.status_code != 201):
+            break
+        if not number:
+            _without_log(url)
+            disk.fill(leaving=chance.randrange(0, 1_500_000))
+        path = f"/v1/price-proposals/{proposed.json['id']}"  # type: ignore[index]
+        accepted = app.ask("POST", f"{path}/acceptance", EVERY_ROW)
+        refused = _refused(accepted, "an acceptance", seen)
+        if (there := _standing(url, amount)) != (0 if refused else ROWS):
+            seen.faults.append(f"an acceptance was answered {accepted.status_code}, and {there} of {ROWS} rows stand")
+        if refused:
+            _hold_open(app, disk, path, seen)
+            break
+    else:
+        seen.faults.append("40 lists were accepted without room")
+    if (read := app.ask("GET", "/v1/dish-costs")).status_code != 200:
+        seen.faults.append(f"without room a read is answered {read.status_code}: {read.text[:300]}")
+
+
+def _hold_open(app: InProcess, disk: SmallDisk, path: str, seen: _Seen) -> None:
+    """A list whose acceptance found no room can be read as it was, and is accepted once there is room."""
+    if app.read(path)["state"] != "open":
+        seen.faults.append(f"a list whose acceptance was refused is {app.read(path)['state']}")
+    disk.empty()
+    if (again := app.ask("POST", f"{path}/acceptance", EVERY_ROW)).status_code != 200:
+        seen.faults.append(f"with room again an acceptance is answered {again.status_code}: {again.text[:300]}")
+
+
+def _items(url: str) -> None:
+    """What the list's rows are, unless they are there already."""
+    engines = open_engines(url)
+    ledger = SqlLedger(engines)
+    if not ledger.kitchen(ledger.head().revision).supplier_items:
+        record(ledger, *(a_primal(f"meat-{place}") for place in range(ROWS)))
+        record(ledger, *(SupplierItem("fenmoor", f"item-{place}", f"Item {place}", f"meat-{place}",
+                                      pack=Pack("bag", Decimal(1), Decimal(5), "kg")) for place in range(ROWS)))
+    engines.dispose()
+
+
+def _sent(app: InProcess, amount: Decimal) -> Any:
+    content = "\n".join(["Item code;Price", *(f"item-{place};{amount}" for place in range(ROWS)), ""]).encode()
+    return app.client.post(LIST, data=content, content_type="text/csv", headers={"Authorization": f"Bearer {app.key}"})
+
+
+def _refused(answer: Any, what: str, seen: _Seen) -> bool:
+    """Whether it was refused, which must be for want of room, and as the API document says."""
+    if answer.status_code < 400:
+        return False
+    seen.refused[answer.status_code] = seen.refused.get(answer.status_code, 0) + 1
+    if answer.status_code not in (507, 503) or "Retry-After" not in answer.headers:
+        seen.faults.append(f"without room {what} is answered {answer.status_code}: {answer.text[:300]}")
+    try:
+        VALIDATOR.check_answer("POST", answer.request.path, answer.status_code, answer.content_type, answer.data)
+    except AssertionError as fault:
+        seen.faults.append(f"without room {what} is refused not as documented: {fault}")
+    return True
+
+
+def _standing(url: str, amount: Decimal) -> int:
+    """How many prices of that amount are recorded."""
+    engines = open_engines(url)
+    ledger = SqlLedger(engines)
+    prices = ledger.kitchen(ledger.head().revision).prices
+    engines.dispose()
+    return sum(price.amount == amount for each in prices.values() for price in each)
+
+
+def an_earlier_release(_app: InProcess, disk: SmallDisk, chance: random.Random, seen: _Seen) -> None:
+    """A ledger with rows in every table, as an earlier release has it: without room its migration is refused, and it
+    stands as it did; with room it goes through."""
+    aside, path = disk.path.parent / "earlier.db", disk.path / "earlier.db"
+    if not aside.exists():
+        migrate(f"sqlite:///{aside}")
+        fill_every_table(aside)
+    head = chance.choice(EARLIER)
+    shutil.copyfile(aside, path)
+    migrate(f"sqlite:///{path}", head)
+    before = _looked_at(disk)
+    disk.fill(leaving=chance.randrange(0, 50_000))
+    try:
+        migrate(f"sqlite:///{path}")
+        seen.faults.append(f"a migration from {head} went through without room")
+    except LedgerUnavailable as refusal:
+        if not isinstance(refusal, LedgerFull):
+            seen.faults.append(f"a migration from {head} without room is told so: {refusal}")
+    if _looked_at(disk) != before:
+        seen.faults.append(f"a migration from {head} without room left another ledger than it found")
+    disk.empty()
+    if _looked_at(disk) != before:
+        seen.faults.append(f"a migration from {head} was refused, and with room the ledger is another")
+    migrate(f"sqlite:///{path}")
+    version, rows = _looked_at(disk)
+    if version != newest_version() or kept(rows, before[1]) != before[1]:
+        seen.faults.append(f"with room a migration from {head} came to {version}, or lost rows")
+    engines = open_engines(f"sqlite:///{path}")
+    seen.faults += [f"migrated from {head}: {wrong}" for wrong in (*verify(engines), *broken_references(engines))]
+    engines.dispose()
+    for each in disk.path.glob("earlier.db*"):
+        each.unlink()
+
+
+def _looked_at(disk: SmallDisk) -> tuple[str | None, Rows]:
+    """The form and the rows of the ledger from an earlier release: of a copy elsewhere, since to look takes room."""
+    aside = disk.path.parent / "looked-at"
+    shutil.rmtree(aside, ignore_errors=True)
+    aside.mkdir()
+    for each in disk.path.glob("earlier.db*"):
+        if not each.name.endswith("-shm"):
+            shutil.copyfile(each, aside / each.name)
+    engines = open_engines(f"sqlite:///{aside}/earlier.db")
+    with engines.read() as connection:
+        version = version_on(connection)
+    rows = rows_of(engines)
+    engines.dispose()
+    return version, rows
 
 
 def moved_away(app: InProcess, disk: SmallDisk, _chance: random.Random, seen: _Seen) -> None:
@@ -242,7 +386,7 @@ def read_only(app: InProcess, disk: SmallDisk, _chance: random.Random, seen: _Se
 
 WAYS: tuple[Callable[[InProcess, SmallDisk, random.Random, _Seen], None], ...] = (
     writes, a_long_write, writes, a_backup, writes, a_migration, moved_away,
-    read_only)
+    read_only, a_price_list, an_earlier_release)
 
 PROGRAMME = Programme(
     "disk_full", "T24", "without room a write is refused, reads go on, nothing is half there, and it goes on with room",
