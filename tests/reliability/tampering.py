@@ -1,13 +1,15 @@
 """T21: tampering shows. Somebody who may change the database takes its guards away and changes, removes, swaps or adds
 something: in the chain, in its head, or in the tables beside it. Each time `verify` names where.
 
-Each case is undone again. What is cut off at the end shows against a hash noted before. Not found, and not promised, is
-what no entry says: hashes of secrets, moments to the fraction of a second, last uses.
+Each case is undone again. Random ones first; in the long form then every byte of every entry's document, one after the
+other: another letter in its place must be told at that entry's revision, whatever else is told of the tables, which are
+held to the chain at every 25th byte. What is cut off at the end shows against a hash noted before. Not found, and not
+promised, is what no entry says: hashes of secrets, moments to the fraction of a second, last uses.
 """
 
 import random
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
@@ -17,7 +19,7 @@ from sqlalchemy import Column, Connection, RootTransaction, Table, and_, func, s
 from sqlalchemy.exc import IntegrityError
 
 from service.persistence.column_types import Day, Flag, Instant, Millionths
-from service.persistence.engines import open_engines
+from service.persistence.engines import Engines, open_engines
 from service.persistence.records.shelves import IDENTITIES
 from service.persistence.tables import chain, feed_links, margin_alerts, observed, records, sales, webhooks
 from service.persistence.verifying import told_on
@@ -31,6 +33,7 @@ KEPT = (chain.revision, chain.entry, chain.ledger_head, records.supplier_version
         records.dish_version, records.dish_line, records.kitchen_settings_version, observed.price, observed.yield_test,
         observed.yield_test_output, sales.sales_day, sales.sales_line, chain.access_key, records.supplier_item_version,
         feed_links.feed_link, margin_alerts.margin_alert, margin_alerts.margin_alert_acknowledgement, webhooks.webhook)
+AT_RANDOM, TABLES_TOO_EVERY = 2_100, 25
 UNSAID = {"secret_hash", "token_hash", "made_at_of_webhook", "created_at", "last_used_at", "revoked_at", "position",
           "promised", "url", "section_of_margin_alert", "told"}
 """What no entry says; and what a margin alert tells of figures, which are looked at beside."""
@@ -51,10 +54,10 @@ def run(run: Run) -> Verdict:
     head = fill_with_all(engines).head()
     take_guards_away(engines)
     faults: list[str] = []
-    done = 0
+    done, flips = 0, 0
     with sabotage.broken(run.sabotage):
         tries = 0
-        while done < run.cases and run.in_time:
+        while done < min(run.cases, AT_RANDOM) and run.in_time:
             tries += 1
             with engines.writing.connect() as connection, _without_references(connection) as transaction:
                 tampered = _tamper(connection, chance, tries)
@@ -65,11 +68,46 @@ def run(run: Run) -> Verdict:
                         faults.append(f"{tampered.what}: told was {found[:3]}")
                     done += 1
                 transaction.rollback()
+        if run.cases > PROGRAMME.short:
+            flips, missed = _flips(engines, run, run.cases - done)
+            faults += missed
         with engines.one_view() as connection:
             if whole := list(told_on(connection, {head.revision: head.hash}, quick=False)):
                 faults.append(f"nothing was changed, and yet: {whole[:3]}")
     engines.dispose()
-    return Verdict(done, tuple(faults[:20]), {"missed": len(faults)})
+    return Verdict(done + flips, tuple(faults[:20]), {"missed": len(faults), "bytes of documents changed": flips})
+
+
+def _flips(engines: Engines, run: Run, most: int) -> tuple[int, list[str]]:
+    """Change each byte of each document: how many were changed, and which of them went unnoticed."""
+    faults, done = list[str](), 0
+    with engines.writing.connect() as connection, connection.begin() as transaction:
+        entries = connection.execute(select(chain.entry)).all()
+        for row in entries:
+            kept, where = row.document.encode(), _where(chain.entry, row)
+            for place in range(len(kept)):
+                if done >= most or not run.in_time:
+                    break
+                connection.execute(update(chain.entry).where(where).values(document=_flipped(kept, place)))
+                done += 1
+                found = list(told_on(connection, {}, quick=place % TABLES_TOO_EVERY > 0))
+                if not any(told.startswith(f"revision {row.revision}:") for told in found):
+                    what = f"byte {place} of entry {row.number} of revision {row.revision}"
+                    faults.append(f"{what}: told was {found[:3]}")
+            connection.execute(update(chain.entry).where(where).values(document=row.document))
+        transaction.rollback()
+    return done, faults
+
+
+def _flipped(document: bytes, place: int) -> str:
+    """A document with another byte at a place: the first that makes text of it, by the bit that is changed."""
+    for bit in range(7):
+        changed = bytearray(document)
+        changed[place] ^= 1 << bit
+        with suppress(UnicodeDecodeError):
+            if changed[place]:  # no database keeps U+0000 in a text
+                return changed.decode()
+    raise AssertionError(f"no other byte fits at {place} of {document!r}")
 
 
 @contextmanager
@@ -197,4 +235,4 @@ def _cut(connection: Connection, chance: random.Random) -> Tampered:
 
 PROGRAMME = Programme(
     "tampering", "T21", "what is changed, removed, swapped, added or cut off is found and named", "tamperings", 56,
-    2_100, run, sabotages=("chain_not_hashed", "rows_not_compared"))
+    10_000, run, sabotages=("chain_not_hashed", "rows_not_compared"))
