@@ -3,8 +3,9 @@
 The whole product: each route of the application, by each of its methods, asked with a key of each scope, with none, a
 wrong, a revoked and an expired one. What must open is the table written by hand (scope_table.py), and not what the code
 says of itself. Refused means 401 where nothing was proven, 403 where the key is good; and nothing was recorded. Whether
-a code is there or not makes no difference to who may not ask. Sites and tenants do not apply: one deployment is one
-organisation.
+a code is there or not makes no difference to who may not ask: each refusal is asked for what nobody recorded and for
+what the ledger holds, and both are told alike but for the path and the request's own id. Sites and tenants do not
+apply: one deployment is one organisation.
 """
 
 import re
@@ -12,6 +13,7 @@ from collections.abc import Callable, Iterator
 
 from flask import Flask
 from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
 
 from service import wiring
 from service.persistence.ledger import SqlLedger
@@ -22,8 +24,13 @@ from tests.reliability.keys import expired_key
 from tests.reliability.programme import Programme, Run, Verdict
 from tests.reliability.sabotage import broken
 from tests.reliability.scope_table import OPENS, SCOPE_OF
+from tests.reliability.small_ledger import fill_with_all
 
 ASKER = Asker("cli", "scopes", "scopes")
+NOT_THERE = "nobody"
+OF_THE_REQUEST = ("instance", "request_id", "X-Request-ID", "Content-Length")
+PROPOSED = "/v1/price-proposals?supplier=fenmoor&effective_from=2027-01-04"
+A_LIST = b"code,name,price,unit\n10-2345,Topside,14.20,kg\n"
 NOBODY = ("no key", "a wrong key", "a revoked key", "an expired key", "a token")
 
 
@@ -32,10 +39,13 @@ def run(told: Run) -> Verdict:
     settings = Settings(database_url=told.database_url, requests_per_minute=0)
     with wiring.opened_ledger(settings) as ledger, broken(told.sabotage):
         app = wiring.app_on(ledger, settings)
+        fill_with_all(ledger._engines)  # it revokes the first key that it finds
         keys, routes = _keys(ledger), sorted(_routes(app))
+        there = _there(ledger, app.test_client(), keys["admin"])
         asked = [route for route in routes if route in SCOPE_OF][:told.cases]
         faults = [*_differences(set(routes)), *(fault for method, path in asked for fault in _asked(
-            app.test_client(), lambda: ledger.head().revision, method, path, keys))]
+            app.test_client(), lambda: ledger.head().revision, method, path, keys, there))]
+        faults += _not_there(app.test_client(), keys["admin"], there)
     return Verdict(len(asked), tuple(faults), {"kinds of key": len(keys), "requests": len(asked) * len(keys)})
 
 
@@ -64,9 +74,25 @@ def _keys(ledger: SqlLedger) -> dict[str, str]:
     return keys | dict(zip(NOBODY, ("", wrong, revoked, expired, "e30.e30.e30"), strict=True))
 
 
-def _asked(client: FlaskClient, head: Callable[[], int], method: str, path: str, keys: dict[str, str]
-           ) -> Iterator[str]:
-    needed, where, before = SCOPE_OF[method, path], re.sub(r"\{\w+\}", "nobody", path), head()
+def _there(ledger: SqlLedger, client: FlaskClient, admin: str) -> dict[str, str]:
+    """What the ledger holds, by the name that a path has for it: by the resource, where that is a bare code."""
+    kitchen, by_key = ledger.kitchen(ledger.head().revision), {"Authorization": f"Bearer {admin}"}
+    webhook = ledger.webhooks.every()[0].id
+    delivery = client.post(f"/v1/webhooks/{webhook}/ping", headers=by_key).get_json()["id"]
+    proposal = client.post(PROPOSED, data=A_LIST, content_type="text/csv",
+                           headers=by_key).get_json()["id"]
+    return {"ingredients": "beef-topside", "breakdowns": next(iter(kitchen.breakdowns)), "recipes": "jus",
+            "recipe-costs": "jus", "dishes": "plate", "dish-costs": "plate", "cut-costs": "topside-cap",
+            "primals": "beef-topside", "suppliers": "fenmoor", "item": "10-2345", "proposal_id": proposal,
+            "price_id": kitchen.prices["beef-topside"][0].id, "key_id": ledger.every_key()[0].id,
+            "webhook_id": webhook, "delivery_id": delivery, "feed_id": ledger.feeds.every()[0].id,
+            "alert_id": ledger.margin_alerts.open()[0].id, "business_date": "2026-03-01",
+            "test_id": next(iter(kitchen.yield_tests.values()))[0].id}
+
+
+def _asked(client: FlaskClient, head: Callable[[], int], method: str, path: str, keys: dict[str, str],
+           there: dict[str, str]) -> Iterator[str]:
+    needed, nowhere, where, before = SCOPE_OF[method, path], _path_of(path, {}), _path_of(path, there), head()
     opened = {name for name in keys if _opens(needed, name)}
     for name, key in sorted(keys.items(), key=lambda each: each[0] in opened):
         if name in opened and before is not None:
@@ -74,11 +100,46 @@ def _asked(client: FlaskClient, head: Callable[[], int], method: str, path: str,
                 yield f"{method} {path}: something was recorded for who may not"
             before = None
         for asked in ("GET", "HEAD") if method == "GET" else (method,):
-            status = client.open(where, method=asked, headers={"Authorization": f"Bearer {key}"} if key else {},
-                                 json={} if asked in ("PUT", "POST") and path != "/session/end" else None).status_code
+            answer = _answer(client, asked, nowhere, key)
+            status = answer.status_code
             if status >= 500 or not (status != 403 if name in opened else
                                      status == (401 if name in NOBODY else 403)):
                 yield f"{asked} {path} with {name}: {status}, and it needs {needed}"
+            if name not in opened and where != nowhere:
+                told = _told(_answer(client, asked, where, key))
+                if told != _told(answer):
+                    yield f"{asked} {path} with {name}: what is there is told as {told}, else {_told(answer)}"
+
+
+def _answer(client: FlaskClient, method: str, path: str, key: str) -> TestResponse:
+    return client.open(path, method=method, headers={"Authorization": f"Bearer {key}"} if key else {},
+                       json={} if method in ("PUT", "POST") and path != "/session/end" else None)
+
+
+def _told(answer: TestResponse) -> tuple[object, ...]:
+    """A refusal without what is of its path and its request alone."""
+    body = answer.get_json(silent=True) or {"text": answer.text.replace(answer.request.path, "")}
+    return (answer.status_code, {name: each for name, each in body.items() if name not in OF_THE_REQUEST},
+            {name: each for name, each in answer.headers.items() if name not in OF_THE_REQUEST})
+
+
+def _path_of(path: str, there: dict[str, str]) -> str:
+    """A path that leads to what is there, as far as the ledger holds such a thing."""
+    def named(found: re.Match[str]) -> str:
+        resource = path[:found.start()].rstrip("/").rpartition("/")[2]
+        return there.get(resource if found[1] == "code" else found[1], NOT_THERE)
+
+    return re.sub(r"\{(\w+)\}", named, path)
+
+
+def _not_there(client: FlaskClient, admin: str, there: dict[str, str]) -> Iterator[str]:
+    """What this part takes for there is: else it would compare one absence with another."""
+    for method, path in SCOPE_OF:
+        where = _path_of(path, there)
+        if method == "GET" and where != path and NOT_THERE not in where and SCOPE_OF[method, path] != "open":
+            status = client.get(where, headers={"Authorization": f"Bearer {admin}"}).status_code
+            if status == 404:
+                yield f"{path} is taken for there, and {where} is answered {status}"
 
 
 def _opens(needed: str, name: str) -> bool:
