@@ -2,162 +2,192 @@
 
 The application is asked in process, and what fails is its own next statement or commit: of a request that asks who
 calls, reads the kitchen, decides and writes. However far it came, it is answered with a documented problem (503, 507),
-or as if nothing had been where what failed does not matter; the head has moved exactly where the answer says so; no
-connection stays out of its pool; and a key that cannot be looked up opens nothing. Not counted are rows that PostgreSQL
-copies in: they pass by the events that the failures hang on.
+or as if nothing had been where what failed does not matter; the ledger has moved exactly where the answer says so, or
+says that it may have (outcome-unknown); no connection stays out of its pool; and a key that cannot be looked up opens
+nothing. Short: five writes, each another one every time, and the head is looked at. Long: every write that the API
+document shows accepted too, each on the ledger that its example is told of, and no row of any table may differ after a
+refusal. Not counted are rows that PostgreSQL copies in: they pass by the events that the failures hang on.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import product
 from typing import Any
 
-import psycopg
-from sqlalchemy import event
-from sqlalchemy.exc import OperationalError
+from flask.testing import FlaskClient
 
-from service.persistence import sqlite_engine
-from service.persistence.engines import Engines, open_engines
+from service.persistence.engines import open_engines
 from service.persistence.whole import what_is_wrong
 from tests.reliability.asked_in_process import InProcess, asked_in_process
+from tests.reliability.example_writes import ExampleWrite, example_writes
+from tests.reliability.failing_calls import Failing, Looking
 from tests.reliability.programme import Programme, Run, Verdict
 from tests.reliability.small_ledger import fill
+from tests.rest.api_document import VALIDATOR
 
 PRICE = {"supplier": "fenmoor", "pack_quantity": "1", "pack_unit": "kg"}
-Asked = tuple[str, str, dict[str, Any], dict[str, str]]
-
-
-def _routes(number: int) -> list[Asked]:
-    """A request for each kind of write, another one each time."""
-    return [
-        ("POST", "/v1/ingredients/beef-topside/prices", PRICE | {"amount": f"{10 + number % 900}.25"}, {}),
-        ("PUT", "/v1/suppliers/fenmoor", {"name": "Fenmoor", "note": f"note {number}"}, {"if_match": "*"}),
-        ("POST", "/v1/keys", {"name": f"till {number}", "scopes": ["costs:read"]}, {}),
-        ("PUT", "/v1/dishes/plate", {"name": f"Plate {number}", "portions": "1", "lines": [
-            {"cut": "topside-cap", "quantity": "1", "unit": "kg"}]}, {"if_match": "*"}),
-        ("POST", "/v1/ingredients/beef-topside/prices", PRICE | {"amount": f"{10 + number % 900}.75"},
-         {"idempotency_key": f"key-of-{number:08}"}),
-    ]
+UNAVAILABLE = (503, 507)
+STRANGER = {"Authorization": "Bearer seam_00000000_" + "x" * 43}
+ROUTES = {
+    "a price": lambda number: ("POST", "/v1/ingredients/beef-topside/prices", PRICE | {
+        "amount": f"{10 + number % 900}.25"}, {}),
+    "a supplier": lambda number: ("PUT", "/v1/suppliers/fenmoor", {"name": "Fenmoor", "note": f"note {number}"},
+                                  {"If-Match": "*"}),
+    "a key": lambda number: ("POST", "/v1/keys", {"name": f"till {number}", "scopes": ["costs:read"]}, {}),
+    "a dish": lambda number: ("PUT", "/v1/dishes/plate", {"name": f"Plate {number}", "portions": "1", "lines": [
+        {"cut": "topside-cap", "quantity": "1", "unit": "kg"}]}, {"If-Match": "*"}),
+    "a price with a key of its own": lambda number: ("POST", "/v1/ingredients/beef-topside/prices", PRICE | {
+        "amount": f"{10 + number % 900}.75"}, {"Idempotency-Key": f"key-of-{number:08}"})}
+"""A request for each kind of write, another one each time."""
+HOW = {False: "once", True: "for good"}
 
 
 @dataclass
-class _Failing:
-    """Counts what an application asks of its database, and fails from a call on: once, or for good."""
+class _Quest:
+    """One run: what was done and tried throughout, and what was wrong."""
 
-    engines: Engines
-    at: int = 0
-    for_good: bool = False
-    count: int = 0
-    failed: int = 0
+    run: Run
+    done: int = 0
 
-    def begin(self, at: int, for_good: bool) -> None:
-        self.at, self.for_good, self.count, self.failed = at, for_good, 0, 0
+    def __post_init__(self) -> None:
+        self.faults: list[str] = []
+        self.calls: dict[str, int] = {}
 
-    def end(self) -> None:
-        """Nothing fails from now on."""
-        self.at = 0
+    @property
+    def goes_on(self) -> bool:
+        return self.done < self.run.cases and self.run.in_time
 
-    def call(self, *_: Any) -> None:
-        self.count += 1
-        if self.at and (self.count == self.at or (self.for_good and self.count > self.at)):
-            self.failed += 1
-            raise self.error()
 
-    def error(self) -> Exception:
-        if self.engines.is_sqlite:
-            return OperationalError("", None, sqlite_engine.driver().OperationalError("disk I/O error"))
-        return OperationalError("", None, psycopg.OperationalError("the connection is lost"))
+@dataclass(frozen=True)
+class _Asked:
+    """A write: the arguments of a client, what it is answered when all is well, and whether the ledger moves then."""
 
-    @contextmanager
-    def watching(self) -> Iterator[None]:
-        quick: Any = self.engines.quick
-        ask = quick._ask
-
-        def quick_ask(connection: Any, *arguments: Any) -> Any:
-            try:
-                self.call()
-            except OperationalError as error:
-                connection.close()  # as it does with one whose statement fails
-                raise error.orig from error  # type: ignore[misc]
-            return ask(connection, *arguments)
-
-        events = [(engine, name) for engine in {self.engines.writing, self.engines.reading, self.engines.passing}
-                  for name in ("before_cursor_execute", "commit")]
-        for engine, name in events:
-            event.listen(engine, name, self.call)
-        quick._ask = quick_ask
-        try:
-            yield
-        finally:
-            quick._ask = ask
-            for engine, name in events:
-                event.remove(engine, name, self.call)
+    what: str
+    arguments: Mapping[str, Any]
+    accepted: tuple[int, ...] = (200, 201)
+    moves: bool = True
 
 
 def run(run: Run) -> Verdict:
     """Fail each call of each write, once and for good."""
-    faults, done, calls = list[str](), 0, list[int]()
-    engines = open_engines(run.database_url)
+    quest, engines = _Quest(run), open_engines(run.database_url)
     fill(engines)
     with asked_in_process(run.database_url, run.sabotage) as app:
-        failing = _Failing(app.client.application.extensions["seamcost"].positions.ledger._engines)
+        failing, looking = _failing(app.client), Looking(engines)
         with failing.watching():
-            for route, for_good in product(range(len(_routes(0))), (False, True)):
-                at, untouched = 0, False
-                while not untouched and done < run.cases and run.in_time:
-                    at, done = at + 1, done + 1
-                    untouched, found = _one(app, failing, _routes(done)[route], at, for_good)
-                    faults += found
-                calls += [at - 1] * untouched
-    faults += what_is_wrong(engines)
+            for name, for_good in product(ROUTES, HOW):
+                _all_calls_of(quest, app, name, failing, looking, for_good)
+        looking.close()
+    quest.faults += what_is_wrong(engines)
     engines.dispose()
-    return Verdict(done, tuple(faults[:20]), {"calls of each write that was tried throughout": calls})
+    if run.cases > PROGRAMME.short:
+        for write in example_writes(run):
+            for for_good in HOW:
+                _all_calls_of_example(quest, write, for_good)
+            if not quest.goes_on:
+                break
+    return Verdict(quest.done, tuple(quest.faults[:20]), {
+        "calls of each write that was tried throughout": quest.calls})
 
 
-def _one(app: InProcess, failing: _Failing, asked: Asked, at: int, for_good: bool) -> tuple[bool, list[str]]:
-    """One write of which a call fails: whether it came to its end before that call, and what was wrong."""
-    method, path, body, headers = asked
-    before = _head(failing)
+def _failing(client: FlaskClient) -> Failing:
+    return Failing(client.application.extensions["seamcost"].positions.ledger._engines)
+
+
+def _all_calls_of(quest: _Quest, app: InProcess, name: str, failing: Failing, looking: Looking, for_good: bool) -> None:
+    """One of the routes, until it goes through untouched."""
+    at, untouched = 0, False
+    while not untouched and quest.goes_on:
+        at, quest.done = at + 1, quest.done + 1
+        method, path, body, headers = ROUTES[name](quest.done)
+        asked = _Asked(f"{method} {path}", {"method": method, "path": path, "json": body, "headers": {
+            "Authorization": f"Bearer {app.key}", **headers}})
+        untouched, _ = _one(quest, app.client, failing, looking.head, asked, at, for_good)
+    if untouched:
+        quest.calls[f"{name}, {HOW[for_good]}"] = at - 1
+
+
+def _all_calls_of_example(quest: _Quest, write: ExampleWrite, for_good: bool) -> None:
+    """An example, until it goes through untouched: on a fresh copy of its ledger whenever it went through."""
+    moves, calls = _untouched(write)
+    asked = _Asked(write.name, write.asked, (write.status,), moves)
+    at, untouched = 0, False
+    while not untouched and quest.goes_on:
+        with write.fresh() as client:
+            failing, looking = _failing(client), Looking(_failing(client).engines)
+            _warm(client)
+            with failing.watching():
+                spent = False
+                while not spent and quest.goes_on:
+                    at, quest.done = at + 1, quest.done + 1
+                    untouched, spent = _one(quest, client, failing, looking.rows, asked, at, for_good)
+            looking.close()
+    if untouched:
+        quest.calls[f"{write.name}, {HOW[for_good]}"] = at - 1
+        if at - 1 < calls:
+            quest.faults.append(f"{write.name}: of {calls} calls {at - 1} were tried")
+
+
+def _untouched(write: ExampleWrite) -> tuple[bool, int]:
+    """Whether its ledger moves when nothing fails, and how many calls it takes."""
+    with write.fresh() as client:
+        failing, looking = _failing(client), Looking(_failing(client).engines)
+        _warm(client)
+        before = looking.rows()
+        with failing.watching():
+            failing.begin(0, False)
+            answer = client.open(**write.asked)
+        assert answer.status_code == write.status, answer.text
+        moves = looking.rows() != before
+        looking.close()
+        return moves, failing.count
+
+
+def _warm(client: FlaskClient) -> None:
+    """Have the application load its kitchen: what is left of the calls is then the same each time."""
+    ledger = client.application.extensions["seamcost"].positions.ledger
+    ledger.kitchen(ledger.head().revision)
+
+
+def _one(quest: _Quest, client: FlaskClient, failing: Failing, look: Callable[[], Any], asked: _Asked, at: int,
+         for_good: bool) -> tuple[bool, bool]:
+    """One write of which a call fails: whether it came to its end before that call, and whether it moved the ledger or
+    may have, so that it cannot be asked again."""
+    before = look()
     failing.begin(at, for_good)
-    answer = app.ask(method, path, body, **headers)
+    answer = client.open(**asked.arguments)
     untouched = not failing.failed
-    stranger = None if not for_good else _stranger(app, path, method, body)
+    stranger = client.open(**asked.arguments | {"headers": asked.arguments["headers"] | STRANGER}) if for_good else None
     failing.end()
-    what = f"{method} {path}, call {at} fails {'for good' if for_good else 'once'}"
-    faults = []
-    moved = _head(failing) != before
-    if answer.status_code not in (200, 201, 503, 507) or (untouched and answer.status_code >= 400):
-        faults.append(f"{what}: answered {answer.status_code}: {answer.text[:300]}")
-    if moved != (answer.status_code < 400):
-        faults.append(f"{what}: answered {answer.status_code}, and the head has {'' if moved else 'not '}moved")
-    if stranger is not None and stranger not in (401, 503):
-        faults.append(f"{what}: a stranger is answered {stranger}")
-    out = [_checked_out(engine) for engine in (
-        failing.engines.writing, failing.engines.reading, failing.engines.passing)]
-    if any(out):
-        faults.append(f"{what}: connections stayed out of their pools: {out}")
-    return untouched, faults
+    what = f"{asked.what}, call {at} fails {HOW[for_good]}"
+    went_through, moved = answer.status_code in asked.accepted, look() != before
+    if not went_through and (untouched or answer.status_code not in UNAVAILABLE):
+        quest.faults.append(f"{what}: answered {answer.status_code}: {answer.text[:300]}")
+    if moved != (went_through and asked.moves) and not (moved and _says_that_it_may_be(answer)):
+        quest.faults.append(f"{what}: answered {answer.status_code}, and the ledger has {'' if moved else 'not '}moved")
+    if stranger is not None and stranger.status_code not in (401, 503):
+        quest.faults.append(f"{what}: a stranger is answered {stranger.status_code}")
+    if any(out := failing.out()):
+        quest.faults.append(f"{what}: connections stayed out of their pools: {out}")
+    quest.faults += [f"{what}: {fault}" for fault in map(_undocumented, (answer, stranger)) if fault]
+    return untouched, went_through or moved
 
 
-def _stranger(app: InProcess, path: str, method: str, body: dict[str, Any]) -> int:
-    asked: Callable[..., Any] = app.client.open
-    answer = asked(path, method=method, json=body, headers={"Authorization": "Bearer seam_00000000_" + "x" * 43,
-                                                            "If-Match": "*"})
-    return int(answer.status_code)
+def _says_that_it_may_be(answer: Any) -> bool:
+    """Whether it says that what was asked may be recorded: it was, and what is shown of it could not be read."""
+    return answer.status_code == 503 and answer.get_json()["type"].endswith("/outcome-unknown")
 
 
-def _head(failing: _Failing) -> int:
-    engines = open_engines(failing.engines.url.render_as_string(False), pool_size=1)
+def _undocumented(answer: Any) -> str:
+    """How a refusal is not as the API document says."""
+    if answer is None or answer.status_code < 400:
+        return ""
+    asked = answer.request
     try:
-        with engines.read() as connection:
-            return int(connection.exec_driver_sql("SELECT revision FROM ledger_head").scalar() or 0)
-    finally:
-        engines.dispose()
-
-
-def _checked_out(engine: Any) -> int:
-    return int(engine.pool.checkedout())
+        VALIDATOR.check_answer(asked.method, asked.path, answer.status_code, answer.content_type, answer.data)
+    except AssertionError as fault:
+        return str(fault)
+    return ""
 
 
 PROGRAMME = Programme(

@@ -72,7 +72,7 @@ SHOWN = (
     Shown("lost_bump", model.PROGRAMME, "sqlite", 100, "the figures are of revision", True),
     Shown("no_if_match", model.PROGRAMME, "sqlite", 200, "where 412 is right"),
     Shown("no_loop_check", model.PROGRAMME, "sqlite", 300, "where 4"),
-    Shown("half_commit", nth_failure.PROGRAMME, "sqlite", 30, "answered 503, and the head has moved", True),
+    Shown("half_commit", nth_failure.PROGRAMME, "sqlite", 30, "answered 503, and the ledger has moved", True),
     Shown("refused_commits_stay_open", nth_failure.PROGRAMME, "sqlite", 30, "answered 500"),
     Shown("no_scope_check", scopes.PROGRAMME, "sqlite", 3, "DELETE /v1/breakdowns/{code} with costs:read: ", True),
     Shown("one_scope_changed", scopes.PROGRAMME, "sqlite", 3, "DELETE /v1/breakdowns/{code} with costs:read: "),

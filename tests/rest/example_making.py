@@ -77,27 +77,45 @@ def demo_client() -> Iterator[FlaskClient]:
     with TemporaryDirectory() as folder:
         url = f"sqlite:///{folder}/demo.db"
         migrate(url)
-        engines = open_engines(url)
-        try:
-            ledger = SqlLedger(engines, lambda: INSTANT)
-            make_keys(ledger)
-            _make_feed(engines)
-            make_webhook(ledger, engines)
-            client = wiring.app_on(ledger, Settings(database_url=url), lambda _url: None).test_client()
-            _load(client)
-            _walk_to_the_end(client)
+        with client_on(url) as client:
+            fill_with_the_demo(client)
             yield client
-        finally:
-            engines.dispose()
+
+
+@contextmanager
+def client_on(database_url: str) -> Iterator[FlaskClient]:
+    """A client of the service on a migrated database, at that instant."""
+    engines = open_engines(database_url)
+    try:
+        ledger = SqlLedger(engines, lambda: INSTANT)
+        yield wiring.app_on(ledger, Settings(database_url=database_url), lambda _url: None).test_client()
+    finally:
+        engines.dispose()
+
+
+def fill_with_the_demo(client: FlaskClient) -> None:
+    """The demo kitchen, and what the examples ask for beside it, into an empty ledger."""
+    ledger = client.application.extensions["seamcost"].positions.ledger
+    make_keys(ledger)
+    _make_feed(ledger._engines)
+    make_webhook(ledger, ledger._engines)
+    _load(client)
+    _walk_to_the_end(client)
 
 
 def answers_of(client: FlaskClient, examples: Examples) -> dict[tuple[str, str], Answered]:
     """The true answer of every example, by operationId and name."""
+    return {(name, example["name"]): answered(client, path, method, example)
+            for name, path, method, example in in_turn(examples)}
+
+
+def in_turn(examples: Examples) -> Iterator[tuple[str, str, str, Example]]:
+    """The examples in the order in which they run, each with its operationId, path and method."""
     served = {operation["operationId"]: (path, method) for path, method, operation
               in operations(DOCUMENT)}
-    in_order = sorted(examples, key=lambda name: (_turn(name, served[name][1]), name))
-    return {(name, example["name"]): answered(client, *served[name], example)
-            for name in in_order for example in examples[name]}
+    for name in sorted(examples, key=lambda name: (_turn(name, served[name][1]), name)):
+        for example in examples[name]:
+            yield name, *served[name], example
 
 
 def _turn(name: str, method: str) -> int:
@@ -111,13 +129,18 @@ def _turn(name: str, method: str) -> int:
 
 def answered(client: FlaskClient, path: str, method: str, example: Example) -> Answered:
     """Run one example."""
-    asked = request_of(path, method, example)
-    asked["headers"] = {"Authorization": f"Bearer {next(iter(KEYS))}", "X-Request-ID": REQUEST_ID} | asked["headers"]
-    answer = client.open(**asked)
+    answer = client.open(**asked_of(path, method, example))
     is_json = answer.mimetype.endswith("json")
     is_shown = answer.data and (is_json or answer.mimetype.startswith("text/"))
     body = None if not is_shown else json.loads(answer.data) if is_json else answer.text
     return Answered(answer.status_code, answer.mimetype if answer.data else "application/json", body)
+
+
+def asked_of(path: str, method: str, example: Example) -> dict[str, Any]:
+    """An example as the arguments of the client, asked with the key that it names or the first."""
+    asked = request_of(path, method, example)
+    asked["headers"] = {"Authorization": f"Bearer {next(iter(KEYS))}", "X-Request-ID": REQUEST_ID} | asked["headers"]
+    return asked
 
 
 def written(examples: list[Example]) -> str:
