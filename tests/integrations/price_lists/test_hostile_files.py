@@ -68,7 +68,8 @@ def naming(file: Path) -> dict[str, bytes]:
         "external entity": catalogue(entity, "&x;"),
         "entity by parameter": catalogue(f'[<!ENTITY % p SYSTEM "file://{file}"> %p;]', "&x;"),
         "external document type": catalogue(f'SYSTEM "file://{file}"', "&x;"),
-        "inclusion": catalogue("", f'<i:include xmlns:i="http://www.w3.org/2001/XInclude" parse="text" href="{file}"/>'),
+        "inclusion": catalogue(
+            "", f'<i:include xmlns:i="http://www.w3.org/2001/XInclude" parse="text" href="{file}"/>'),
         "external entity in a workbook": with_part(STRINGS, strings.replace(
             b"?>", f"?><!DOCTYPE sst {entity}>".encode(), 1).replace(b"Beef topside", b"&x;"))}
 
