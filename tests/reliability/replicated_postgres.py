@@ -15,6 +15,8 @@ from tests import postgres
 from tests.postgres import PostgresServer
 
 SETTINGS = postgres._SETTINGS | {
+    # What is acknowledged has been written, as on a server of production: a crash is one of the server alone here.
+    "synchronous_commit": "on",
     "wal_level": "replica", "max_wal_senders": "4", "max_connections": "60", "hot_standby": "on",
     "max_standby_streaming_delay": "0", "log_min_error_statement": "error"}
 
