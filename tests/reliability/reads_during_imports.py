@@ -30,6 +30,8 @@ from tests.reliability.programme import Programme, Run, Verdict
 from tests.reliability.served import Served, served
 
 POLLS_A_SECOND, TILLS = 50, 10
+THREADS = 16
+"""Of a worker, as it is shipped."""
 WIDEST = 5_000
 """Dishes that the price moves, in the long form: a dish for every case, up to these."""
 KEY_REVOKED = "key_revoked"
@@ -111,7 +113,7 @@ def run(run: Run) -> Verdict:
     """Poll alone, beside the files, and beside files and prices, a third of the cases each; a case is a poll."""
     seconds = min(run.cases / 3 / POLLS_A_SECOND, max(1.0, (run.until - time.monotonic()) / 3))
     _fill(run.database_url, dishes := min(WIDEST, run.cases))
-    with served(run.database_url, run.folder) as service:
+    with served(run.database_url, run.folder, threads=THREADS) as service:
         doers, till = Doers(service, service.a_key("admin")), service.a_key("costs:read")
         _polls(service, till, dishes, 0.3)
         found = {"alone": _polls(service, till, dishes, seconds)}

@@ -106,12 +106,12 @@ class Served:
 
 
 @contextlib.contextmanager
-def served(database_url: str, folder: Path, sabotage: str = "", workers: int = 2, **environment: str
-           ) -> Iterator[Served]:
+def served(database_url: str, folder: Path, sabotage: str = "", workers: int = 2, threads: int = 4,
+           **environment: str) -> Iterator[Served]:
     """A service that runs until the block is left; its database is migrated."""
     set_clock(folder / "clock", WEDNESDAY)
     with socket.create_server(("127.0.0.1", 0), backlog=256) as listening:
-        service = Served(database_url, folder, listening, sabotage, workers, environment=environment)
+        service = Served(database_url, folder, listening, sabotage, workers, threads, environment)
         try:
             service.start()
             yield service

@@ -9,12 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from service.domain.supplier import Supplier
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from service.use_cases.position import Position
 from service.use_cases.snapshots import KEPT, KEPT_WITH_ANSWERS, Snapshot, Snapshots
-from tests.builders import an_ingredient
+from tests.builders import a_price, an_ingredient
 from tests.persistence.writing import record
 
 TODAY = date(2026, 3, 2)
@@ -101,6 +102,44 @@ def test_who_names_a_revision_has_that_one_whatever_was_written_and_built_meanwh
     found = snapshots.at(asked)
     assert found.position == asked
     assert "leek" not in found.kitchen.ingredients
+
+
+def test_who_asks_for_the_newest_does_not_wait_for_a_revision_that_another_named(ledger: SqlLedger) -> None:
+    """A price list is answered with its effect at the revision that it was looked at: tills go on meanwhile."""
+    named, begun, go_on = newest(ledger, or_later=False), threading.Event(), threading.Event()
+
+    def building(build: Callable[[], Snapshot]) -> Snapshot:
+        built = build()
+        if built.position == named:
+            begun.set()
+            assert go_on.wait(20)
+        return built
+
+    snapshots = Snapshots(ledger, building)
+    record(ledger, an_ingredient())
+    with ThreadPoolExecutor() as pool:
+        waiting = pool.submit(snapshots.at, named)
+        assert begun.wait(20)
+        try:
+            assert "shallot" in pool.submit(snapshots.at, newest(ledger)).result(10).kitchen.ingredients
+            assert not waiting.done()
+        finally:
+            go_on.set()
+        assert waiting.result(20).position == named
+
+
+def test_what_is_newest_is_found_from_the_newest_and_not_from_an_earlier_one_that_was_built_since(ledger: SqlLedger
+                                                                                              ) -> None:
+    snapshots = Snapshots(ledger)
+    record(ledger, Supplier("fenmoor", "Fenmoor Yard"), an_ingredient(), a_price("9", ingredient="shallot"))
+    named = newest(ledger, or_later=False)
+    record(ledger, a_price("10", ingredient="shallot"))
+    newer = snapshots.at(newest(ledger))
+    earlier = snapshots.at(named)
+    record(ledger, a_price("11", ingredient="shallot"))
+    newest_one = snapshots.at(newest(ledger))
+    assert newest_one.stands_on(newer)
+    assert not newest_one.stands_on(earlier)
 
 
 def test_a_later_one_is_of_the_same_day(ledger: SqlLedger) -> None:
