@@ -7,6 +7,7 @@ Source: PostgreSQL documentation, appendix A, class XX, and section 67 (page lay
 """
 
 import shutil
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
@@ -144,18 +145,20 @@ def test_a_service_that_starts_on_it_is_not_ready_and_says_why(
     monkeypatch.setattr(first_snapshot, "PAUSES_FOR_A_HAND", 0.01)
     engines = open_engines(a_damaged_page[0])
     ledger, tries = SqlLedger(engines), list[int]()
-    snapshots = Snapshots(ledger)
+    snapshots, mended = Snapshots(ledger), threading.Event()
 
     def build() -> None:
         tries.append(1)
-        if len(tries) < 4:
-            build_first(ledger, snapshots)  # the fourth time it is mended
+        if not mended.is_set():
+            build_first(ledger, snapshots)
 
     ready = Readiness(partial(fits, engines), build, lambda: True)
     assert ready.now() == {"database": True, "snapshot": False}
     until(lambda: ready.first.to_mend, 30)
     with pytest.raises(LedgerDamaged, match="restore the newest backup"):
         ready.soon()
+    until(lambda: len(tries) > 3, 30)
+    mended.set()
     until(lambda: ready.first.is_there(30))
     assert ready.now() == {"database": True, "snapshot": True}
     assert [line.message for line in caplog.records] == ["the first snapshot waits for a ledger that can be read"]
