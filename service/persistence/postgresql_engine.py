@@ -2,7 +2,7 @@
 
 Writers lock the head row first, so READ COMMITTED is enough, and it is set: where a database's own default is stricter,
 each writer that waited for the head would be undone instead of going on. Readers are in read-only transactions.
-`synchronous_commit` is left on: acknowledged means durable.
+Acknowledged means durable: a `synchronous_commit` that is off is on here, whatever the database's own.
 """
 
 from typing import Any
@@ -17,7 +17,8 @@ SESSION = {
     "lock_timeout": "10s",
     "idle_in_transaction_session_timeout": "60s",
 }
-
+SYNCHRONOUS_COMMIT = "coalesce(nullif(current_setting('synchronous_commit'), 'off'), 'on')"
+"""What is stricter than `on`, or waits for a standby, is the operator's choice, and stays."""
 
 NETWORK = {
     "connect_timeout": "5",
@@ -32,7 +33,8 @@ away, or one that takes the connection and stays silent, holds a request for hou
 
 def set_session(connection: psycopg.Connection[Any]) -> None:
     """Set what every connection needs. SET works through a connection pooler too, start-up options often do not."""
-    settings = ", ".join(f"set_config('{name}', '{value}', false)" for name, value in SESSION.items())
+    values = {name: f"'{value}'" for name, value in SESSION.items()} | {"synchronous_commit": SYNCHRONOUS_COMMIT}
+    settings = ", ".join(f"set_config('{name}', {value}, false)" for name, value in values.items())
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT {settings}")
     if not connection.autocommit:

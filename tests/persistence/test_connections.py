@@ -190,6 +190,21 @@ def test_writers_go_on_whatever_the_database_s_own_isolation_is(postgres_url, le
         engines.dispose()
 
 
+@pytest.mark.parametrize(("turned", "found"), [("off", "on"), ("on", "on"), ("local", "local"),
+                                                ("remote_apply", "remote_apply")])
+def test_what_is_acknowledged_is_on_the_disk_whatever_the_database_s_own_setting_is(postgres_url, turned, found):
+    with psycopg.connect(postgres_url, autocommit=True) as connection:
+        connection.execute(f"DO $$ BEGIN EXECUTE format('ALTER DATABASE %I SET synchronous_commit = "
+                           f"''{turned}''', current_database()); END $$")
+    engines = open_engines(postgres_url)
+    try:
+        with engines.write() as writing, engines.read() as reading:
+            assert {one.exec_driver_sql("SHOW synchronous_commit").scalar() for one in (writing, reading)} == {found}
+        assert engines.quick.one("SHOW synchronous_commit", ()) == (found,)
+    finally:
+        engines.dispose()
+
+
 def test_a_transaction_that_crossed_another_is_undone_and_may_be_run_again(postgres_url):
     """Two transactions under SERIALIZABLE that read what the other writes: one is undone at its commit."""
     engines = open_engines(postgres_url)

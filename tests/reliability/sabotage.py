@@ -90,7 +90,7 @@ def stale_decisions(put: Put) -> None:
 def skipped_fsync(put: Put) -> None:
     """A commit is acknowledged before it is on the disk."""
     put(sqlite_engine.PRAGMAS, "synchronous", 1)
-    put(postgresql_engine.SESSION, "synchronous_commit", "off")
+    put(postgresql_engine, "SYNCHRONOUS_COMMIT", "'off'")
 
 
 def half_commit(put: Put) -> None:

@@ -70,7 +70,6 @@ def test_a_commit_whose_answer_is_lost_is_told_as_an_outcome_that_is_not_known(
     asking = threading.Thread(target=lambda: answers.append(service.same(service.admin).post(
         "/v1/keys", {"name": "lost", "scopes": ["costs:read"]}, idempotency_key='"lost-1"')))
     told(url, "ALTER SYSTEM SET synchronous_standby_names = 'nobody'")
-    told(url, "ALTER SYSTEM SET synchronous_commit = 'on'")
     told(url, "SELECT pg_reload_conf()")
     try:
         asking.start()
