@@ -28,11 +28,10 @@ from service.rest.http_faults import (
     MalformedRequest,
     NoSuchPath,
     NotAuthenticated,
-    RepeatedParameter,
     Unavailable,
-    UnknownParameter,
 )
 from service.rest.problems import BEARER
+from service.rest.query_faults import FaultsOfValues, hold_to_parameters, no_values
 from service.rest.rate_limits import count
 from service.use_cases.allowances import Allowances
 from service.use_cases.keys import SCOPES
@@ -78,6 +77,7 @@ class _Gate:
 
     scope: str
     parameters: Mapping[str, bool]
+    of_values: FaultsOfValues
     codes: tuple[str, ...]
     good_queries: dict[bytes, bool] = field(default_factory=dict, compare=False)
 
@@ -128,8 +128,10 @@ def guard(app: Flask, authenticate: Authenticate, by_token: Authenticate | None,
     Raises:  UndecidedView.
     """
     access = access_of(app)
+    views = app.view_functions
     gates = {rule.endpoint: _Gate(
-        access[rule.endpoint], getattr(app.view_functions[rule.endpoint], "parameters", {}),
+        access[rule.endpoint], getattr(views[rule.endpoint], "parameters", {}),
+        getattr(views[rule.endpoint], "faults_of_values", no_values),
         tuple(name for name, converter in rule._converters.items() if type(converter).__name__ == "CodeConverter"))
         for rule in app.url_map.iter_rules()}
 
@@ -151,7 +153,7 @@ def guard(app: Flask, authenticate: Authenticate, by_token: Authenticate | None,
                 count(allowances, found.key_id, found.requests_per_minute)
             _hold_to_scope(found, gate.scope)
         if unheard:
-            _hold_to_parameters(gate.parameters)
+            hold_to_parameters(gate.parameters, asked.args, gate.of_values)
             remember(gate.good_queries, asked.query_string, True)
         if gate.codes:
             _hold_to_codes(asked, gate.codes)
@@ -209,20 +211,6 @@ def _refuse_key_in_query() -> None:
     if named:
         raise KeyInQuery("Keys are not read from the address, where logs keep them: send `Authorization: Bearer "
                          "<key>` instead, and have this key replaced.", parameter=named[0])
-
-
-def _hold_to_parameters(known: Mapping[str, bool]) -> None:
-    """Refuse a parameter that is not among the known; one that is given twice, unless it is a list."""
-    offered = f"there are {', '.join(sorted(known))}" if known else "there are none here"
-    faults: list[WrongValue] = []
-    for name, values in request.args.lists():
-        if name not in known:
-            faults.append(UnknownParameter(f"There is no query parameter {name[:64]!a}; {offered}.",
-                                           parameter=name[:64]))
-        elif len(values) > 1 and not known[name]:
-            faults.append(RepeatedParameter(f"{name} is given {len(values)} times; give it once.", parameter=name))
-    if faults:
-        raise Refused(faults)
 
 
 def _hold_to_codes(asked: Request, names: tuple[str, ...]) -> None:

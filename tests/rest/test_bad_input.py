@@ -230,6 +230,40 @@ def test_unknown_members_and_missing_ones_are_told_all_at_once(kitchen: Kitchen)
         "#/nam", "#/name", "#/portions", "#/lines/0/quantity", "#/lines/0/unit"}
 
 
+@pytest.mark.parametrize(("asked", "faults"), [
+    ("ingredients?limit=0&as_of=yesterday&colour=red",
+     [("limit", "out-of-range"), ("as_of", "not-a-date"), ("colour", "unknown-parameter")]),
+    ("price-movements?form=2026-03-01&to=soon",
+     [("from", "required"), ("to", "not-a-date"), ("form", "unknown-parameter")]),
+    ("price-movements?from=2026-03-01&from=2026-03-02&form=1",
+     [("from", "repeated-parameter"), ("form", "unknown-parameter")]),
+    ("dish-costs?codes=soup&codes=So_up,stew&fields=dish,colour&colour=red",
+     [("codes", "not-a-code"), ("fields", "unknown-field"), ("colour", "unknown-parameter")]),
+    ("workbook.xlsx?known_at=first&colour=red", [("known_at", "not-a-whole-number"), ("colour", "unknown-parameter")])])
+def test_everything_that_is_wrong_with_a_query_is_told_at_once(
+    kitchen: Kitchen, asked: str, faults: list[tuple[str, str]]
+) -> None:
+    answer = kitchen.send("GET", f"/v1/{asked}", b"")
+    told = [(error["parameter"], error["code"]) for error in answer.json["errors"]]
+    assert (answer.status_code, answer.json["type"]) == (422, "/docs/problems/refused")
+    assert told == faults, "as the parameters are documented, and then what is none"
+
+
+@pytest.mark.parametrize(("asked", "problem", "fault"), [
+    ("ingredients?limit=0", "wrong-value", ("limit", "out-of-range")),
+    ("ingredients?as_of=yesterday", "wrong-value", ("as_of", "not-a-date")),
+    ("ingredients?colour=red", "unknown-parameter", ("colour", "unknown-parameter")),
+    ("ingredients?limit=1&limit=0", "repeated-parameter", ("limit", "repeated-parameter")),
+    ("price-movements", "wrong-value", ("from", "required"))])
+def test_a_single_fault_of_a_query_keeps_its_own_problem(
+    kitchen: Kitchen, asked: str, problem: str, fault: tuple[str, str]
+) -> None:
+    answer = kitchen.send("GET", f"/v1/{asked}", b"")
+    (error,) = answer.json["errors"]
+    assert (answer.json["type"], answer.json["detail"]) == (f"/docs/problems/{problem}", error["detail"])
+    assert (answer.json["parameter"], (error["parameter"], error["code"])) == (error["parameter"], fault)
+
+
 @pytest.mark.parametrize("code", ["Soup", "so_up", "-soup", "soup-", "so--up", "a" * 65, "changes", "s%C3%BCp",
                                   "so.up"])
 def test_what_is_no_code_names_no_record(kitchen: Kitchen, code: str) -> None:

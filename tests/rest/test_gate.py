@@ -11,6 +11,7 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from service.rest.sentences import MOST_TOLD
 from service.use_cases.token_identity import IdentityProviderUnavailable
 from tests.plain_words import is_a_sentence
 from tests.rest.trays import CALLERS, Who, a_client, a_tray, as_
@@ -145,6 +146,11 @@ def test_who_may_not_call_is_told_that_and_nothing_of_the_parameters(client: Fla
     assert client.post("/v1/trays/Bad_Code/labels/1?x=1", json=body).status_code == 401
     assert client.post("/v1/trays/Bad_Code/labels/1?x=1", json=body, headers=as_("reader")).status_code == 403
     assert client.post("/v1/trays/Bad_Code/labels/1?x=1", json=body, headers=as_("chef")).status_code == 422
+    outside = a_client(authenticate=lambda _secret: Who("s1", "Stranger", frozenset({"menu:write"})))
+    for asking, status in ((client.get("/v1/trays?limit=0&colour=red"), 401),
+                           (outside.get("/v1/trays?limit=0&colour=red", headers=as_("any")), 403)):
+        assert (asking.status_code, "errors" in asking.json) == (status, False)
+        assert "limit" not in asking.text
 
 
 @pytest.mark.parametrize(("path", "name", "code", "words"), [
@@ -157,8 +163,35 @@ def test_a_parameter_that_is_none_is_named_with_those_that_are(
     answer = client.get(path, headers=as_("reader"))
     [fault] = answer.json["errors"]
     assert (answer.status_code, fault["parameter"], fault["code"]) == (422, name, code)
+    assert (answer.json["type"], answer.json["parameter"]) == (f"/docs/problems/{code}", name)
+    assert answer.json["detail"] == fault["detail"]
     assert words in fault["detail"]
     assert code == "repeated-parameter" or is_a_sentence(fault["detail"])
+
+
+@pytest.mark.parametrize(("query", "faults"), [
+    ("colour=red&as_of=yesterday&limit=0",
+     [("limit", "out-of-range"), ("as_of", "not-a-date"), ("colour", "unknown-parameter")]),
+    ("limt=5&as_of=2026-03-01&as_of=never&limit=0&cursor=",
+     [("limit", "out-of-range"), ("cursor", "wrong-cursor"), ("as_of", "repeated-parameter"),
+      ("limt", "unknown-parameter")]),
+    ("limt=5&colour=red&limit=1&limit=2",
+     [("limit", "repeated-parameter"), ("limt", "unknown-parameter"), ("colour", "unknown-parameter")])])
+def test_all_that_is_wrong_with_a_query_is_told_at_once_in_the_order_of_its_parameters(
+        client: FlaskClient, query: str, faults: list[tuple[str, str]]) -> None:
+    answer = client.get(f"/v1/trays?{query}", headers=as_("reader"))
+    assert [(fault["parameter"], fault["code"]) for fault in answer.json["errors"]] == faults
+    assert (answer.status_code, answer.json["type"]) == (422, "/docs/problems/refused")
+    assert answer.json["detail"].startswith(f"{len(faults)} things are wrong")
+    assert "parameter" not in answer.json
+
+
+def test_of_very_many_faults_of_a_query_a_hundred_are_told_and_wrong_values_first(client: FlaskClient) -> None:
+    many = "&".join(f"x{number}=1" for number in range(MOST_TOLD))
+    answer = client.get(f"/v1/trays?{many}&limit=0", headers=as_("reader"))
+    assert [fault["parameter"] for fault in answer.json["errors"]] == [
+        "limit", *(f"x{number}" for number in range(MOST_TOLD - 1))]
+    assert answer.json["detail"].startswith(f"{MOST_TOLD} things, or more, are wrong")
 
 
 @pytest.mark.parametrize(("method", "path", "status", "code"), [

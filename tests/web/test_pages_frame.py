@@ -117,6 +117,8 @@ def test_empty_fields_of_a_form_are_not_given_and_wrong_ones_are_told_on_a_page(
     assert (answer.status_code, answer.headers["Content-Type"]) == (422, "text/html; charset=utf-8")
     assert "<code>as_of</code>" in answer.text
     assert "<code>known_at</code>" in answer.text
+    beside = reader.ask("GET", "/?colour=red&as_of=&known_at=-1").text
+    assert ["<code>" + name + "</code>" in beside for name in ("colour", "known_at", "as_of")] == [True, True, False]
 
 
 def test_a_path_that_leads_nowhere_is_a_page_to_a_browser_and_a_problem_to_a_program(priced: RunningService) -> None:

@@ -33,7 +33,7 @@ in a query is refused (15); the true set of problems, by our own names (18, 21);
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from functools import wraps
+from functools import partial, wraps
 from typing import Any, TypeVar
 
 import flask_smorest
@@ -47,6 +47,7 @@ from service.rest.every_answer import Prepared
 from service.rest.openapi_layer.components import PROBLEM_RESPONSES, header_ref
 from service.rest.openapi_layer.parser import ArgumentParser
 from service.rest.openapi_layer.schemas import STOCK_FIELDS_REFUSED
+from service.rest.query_faults import faults_of_values
 from service.rest.reading import FileKind, hold_to_file, kept_body
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -76,6 +77,7 @@ class Blueprint(flask_smorest.Blueprint):
             if location == "query":
                 wrapper.parameters = {f.data_key or name: isinstance(f, CommaList) for name, f in
                                       instance.fields.items()}
+                wrapper.faults_of_values = partial(faults_of_values, instance)
             return _with_problems(wrapper, {"json": (400, 413, 415, 422), "query": (422,), "headers": (400,)}[location])
 
         return decorator

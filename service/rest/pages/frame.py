@@ -39,6 +39,7 @@ from service.rest.finished_files import HTML
 from service.rest.openapi_layer.schemas import Query
 from service.rest.page_views import PAGE_FIELDS
 from service.rest.position import Positions
+from service.rest.query_faults import faults_of_values
 from service.rest.schemas.records import PositionQuery
 from service.rest.sentences import faults_of
 from service.use_cases.documents import Document
@@ -101,6 +102,7 @@ def _view(page: PageOf, render: Render, positions: Positions) -> Callable[..., R
         return prebuilt_answer(_answer(page, asked, render, positions), request)
 
     read_page.parameters = dict.fromkeys(schema.fields, False)  # type: ignore[attr-defined]
+    read_page.faults_of_values = lambda given: faults_of_values(schema, _filled(given))  # type: ignore[attr-defined]
     read_page.is_page = True  # type: ignore[attr-defined]
     return read_page
 
@@ -124,13 +126,18 @@ def _at(query: Mapping[str, Any]) -> str:
     return f"?{'&'.join(asked)}" if asked else ""
 
 
+def _filled(given: Mapping[str, str]) -> Mapping[str, str]:
+    """A field that a form left empty is not given."""
+    return {name: value for name, value in given.items() if value.strip()}
+
+
 def _query(schema: ma.Schema) -> Mapping[str, Any]:
-    """The query; a field that a form left empty is not given.
+    """The query.
 
     Raises:  Refused.
     """
     try:
-        loaded: Mapping[str, Any] = schema.load({name: value for name, value in request.args.items() if value.strip()})
+        loaded: Mapping[str, Any] = schema.load(_filled(request.args))
     except ma.ValidationError as error:
         raise Refused(list(faults_of(error.normalized_messages(), "query"))) from None
     return loaded
