@@ -9,8 +9,11 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from werkzeug.datastructures import MultiDict
 from werkzeug.test import TestResponse
 
+from service.domain.errors import Refused
+from service.rest.query_faults import hold_to_parameters
 from service.rest.sentences import MOST_TOLD
 from service.use_cases.token_identity import IdentityProviderUnavailable
 from tests.plain_words import is_a_sentence
@@ -186,6 +189,15 @@ def test_all_that_is_wrong_with_a_query_is_told_at_once_in_the_order_of_its_para
     assert "parameter" not in answer.json
 
 
+def test_a_list_that_is_given_twice_is_looked_at_as_one() -> None:
+    seen: list[Any] = []
+    args = MultiDict([("codes", "cap"), ("colour", "red"), ("codes", "chuck,eye")])
+    with pytest.raises(Refused) as refused:
+        hold_to_parameters({"codes": True}, args, lambda given: seen.append(given) or ())
+    assert seen == [{"codes": "cap,chuck,eye"}]
+    assert [fault.more["parameter"] for fault in refused.value.faults] == ["colour"]
+
+
 def test_of_very_many_faults_of_a_query_a_hundred_are_told_and_wrong_values_first(client: FlaskClient) -> None:
     many = "&".join(f"x{number}=1" for number in range(MOST_TOLD))
     answer = client.get(f"/v1/trays?{many}&limit=0", headers=as_("reader"))
@@ -221,6 +233,7 @@ def test_a_gate_that_was_put_up_a_moment_ago_asks_all_of_this() -> None:
         assert "`Authorization: Bearer <key>`" in told(challenged)
     assert client.get("/v1/trays?limit=1", headers=as_("reader")).status_code == 200
     assert client.get("/v1/trays?limt=1", headers=as_("reader")).status_code == 422
+    assert len(client.get("/v1/trays?limt=1&limit=0", headers=as_("reader")).json["errors"]) == 2
     assert client.post("/session", json={"key": "chef"}, base_url="http://localhost").status_code == 200
     assert client.get("/v1/trays/a").status_code == 200, "by the session's cookie"
     body = {"cut": "cap", "weight_kg": "1"}
