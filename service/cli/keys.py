@@ -9,7 +9,7 @@ from service import wiring
 from service.cli.asking import asker
 from service.cli.flags import database_flag, settings_of
 from service.cli.text_table import text_table
-from service.rest.exact_fields import Name
+from service.rest.fields.texts import Name
 from service.use_cases.keys import MOST_PER_MINUTE, SCOPES, create_key, key_document, revoke_key
 
 

@@ -21,7 +21,7 @@ from flask import Flask, Request, g, request
 
 from service.domain.errors import NotAllowed, Refused, WrongValue
 from service.rest.basic_credentials import challenge_by_basic, challenges, key_by_basic
-from service.rest.exact_fields import code_fault
+from service.rest.fields.texts import code_fault
 from service.rest.good_queries import remember
 from service.rest.http_faults import (
     KeyInQuery,

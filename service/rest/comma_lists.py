@@ -15,7 +15,8 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.rest.exact_fields import ExactField, OneOf, shown
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import ExactField, shown
 
 MOST = 200
 """More than fit into an address that every server and proxy reads (4 094 bytes here), as codes usually are."""

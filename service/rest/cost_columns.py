@@ -1,7 +1,8 @@
 """The columns of the cost lists as CSV. Columns are only ever appended."""
 
 from service.rest.csv_answers import Column
-from service.rest.exact_fields import Figure, Flag, Whole
+from service.rest.fields.choices import Flag
+from service.rest.fields.numbers import Figure, Whole
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import CutCostAnswer, DishCostAnswer, RecipeCostAnswer
 

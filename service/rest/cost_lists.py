@@ -6,7 +6,7 @@ from typing import Any
 
 from service.rest.cost_columns import CUT_COLUMNS, DISH_COLUMNS, RECIPE_COLUMNS
 from service.rest.csv_answers import Column
-from service.rest.exact_fields import shown
+from service.rest.fields.exact_field import shown
 from service.rest.schemas.cost_queries import CutCostQuery, DishCostQuery, RecipeCostQuery
 from service.rest.schemas.costs import (
     CutCostAnswer,

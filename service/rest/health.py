@@ -13,7 +13,8 @@ from typing import ClassVar
 from flask import Response, json
 
 from service.rest.api_keys import open_to_all
-from service.rest.exact_fields import Flag, OneOf, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.schemas import Answer
 

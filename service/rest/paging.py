@@ -19,7 +19,8 @@ from flask import request
 
 from service.domain.history import Mark
 from service.rest.api_keys import caller
-from service.rest.exact_fields import ExactField, Whole, shown
+from service.rest.fields.exact_field import ExactField, shown
+from service.rest.fields.numbers import Whole
 from service.rest.http_faults import WrongCursor
 from service.rest.openapi_layer.schemas import Query
 

@@ -17,7 +17,7 @@ from flask import Request, g
 from flask.json.provider import JSONProvider
 
 from service.domain.errors import Refused
-from service.rest.exact_fields import shown
+from service.rest.fields.exact_field import shown
 from service.rest.http_faults import BodyCutShort, BodyTooLarge, MalformedJson, UnsupportedMediaType
 from service.rest.json_numbers import NumberText
 from service.rest.sentences import pointer_of

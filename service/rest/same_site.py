@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 
 from flask import Request
 
-from service.rest.exact_fields import shown
+from service.rest.fields.exact_field import shown
 from service.rest.http_faults import CrossSiteRequest
 
 PAGE_TOKEN = "Seamcost-Page-Token"  # noqa: S105  (the name of a header field)

@@ -39,8 +39,10 @@ from service.persistence.backup import backup
 from service.persistence.engines import open_engines
 from service.persistence.migrating import migrate
 from service.persistence.restoring import BackupDamaged, LedgerNotEmpty, restore
-from service.rest import exact_fields
 from service.rest.comma_lists import CommaList
+from service.rest.fields.numbers import ExactDecimal
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day, Moment
 from service.rest.http_faults import MalformedJson, WrongCursor
 from service.rest.json_numbers import NumberText
 from service.rest.paging import Cursor, Cursors
@@ -346,7 +348,7 @@ def json_body(_: Path) -> Iterator[Reader]:
 
 def _decimal_as_counted(content: bytes) -> str | None:
     text = content.decode("utf-8", "surrogateescape")
-    field = exact_fields.ExactDecimal(min="-5", max="1000", decimals=6)
+    field = ExactDecimal(min="-5", max="1000", decimals=6)
     value = field.read(text)
     plain = re.fullmatch(r"(-?)([0-9]{1,12})(?:\.([0-9]{1,6}))?", text, re.ASCII)
     if plain is None:
@@ -386,9 +388,8 @@ def cursors(_: Path) -> Iterator[Reader]:
 @contextmanager
 def query_values(_: Path) -> Iterator[Reader]:
     """The values of queries and bodies that have a form of their own: what is read, read again from what is written."""
-    fields = {"code": exact_fields.Code(), "day": exact_fields.Day(), "moment": exact_fields.Moment(),
-              "name": exact_fields.Name(), "text": exact_fields.Text(lines=True),
-              "codes": CommaList(exact_fields.Code()), "texts": CommaList(exact_fields.Text(max=20))}
+    fields = {"code": Code(), "day": Day(), "moment": Moment(), "name": Name(), "text": Text(lines=True),
+              "codes": CommaList(Code()), "texts": CommaList(Text(max=20))}
     valid = {"code": "beef-topside", "day": "2026-02-28", "moment": "2026-02-28T23:59:59.5+01:30", "name": "Crème",
              "text": "one\ntwo", "codes": "leg,egg", "texts": '"a,b",c'}
 

@@ -47,7 +47,8 @@ from service.persistence.standing import Standing
 from service.persistence.where_it_stands import Place
 from service.persistence.write_work import SqlWriteWork
 from service.rest import api_keys, csv_answers, paging, reading
-from service.rest.exact_fields import ExactDecimal, ExactField
+from service.rest.fields.exact_field import ExactField
+from service.rest.fields.numbers import ExactDecimal
 from service.rest.json_numbers import NumberText
 from service.settings import Settings, SettingWrong
 from service.use_cases import asking_key, conditions, network_checks

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.rest.comma_lists import MOST, CommaList, MemberName
-from service.rest.exact_fields import Code, Text
+from service.rest.fields.texts import Code, Text
 
 WORDS = st.text(st.characters(categories=["Lu", "Ll", "Nd", "Po", "Sm"]), min_size=1, max_size=12).filter(
     lambda word: word == word.strip())

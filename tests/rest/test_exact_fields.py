@@ -10,19 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.rest.exact_fields import (
-    Choice,
-    Code,
-    Day,
-    ExactDecimal,
-    Figure,
-    Flag,
-    Moment,
-    Name,
-    Several,
-    Text,
-    Whole,
-)
+from service.rest.fields.choices import Choice, Flag
+from service.rest.fields.groups import Several
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day, Moment
 from service.rest.json_numbers import NumberText
 from service.rest.openapi_layer.schemas import Query
 from tests.rest.trays import Shape

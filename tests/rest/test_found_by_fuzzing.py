@@ -8,7 +8,7 @@ import json
 
 import pytest
 
-from service.rest.exact_fields import RESERVED_CODES
+from service.rest.fields.texts import RESERVED_CODES
 from tests.rest.small_kitchen import Body, Kitchen
 
 

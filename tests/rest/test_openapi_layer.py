@@ -20,7 +20,8 @@ from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from service.rest.api_keys import needs
-from service.rest.exact_fields import Day, Text
+from service.rest.fields.texts import Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.components import PROBLEM_RESPONSES
 from service.rest.openapi_layer.document import document, document_bytes, operations

@@ -15,20 +15,11 @@ from service.persistence.clock import system_clock
 from service.rest.api_keys import needs
 from service.rest.app import create_app
 from service.rest.asking import asker
-from service.rest.exact_fields import (
-    Choice,
-    Code,
-    Day,
-    ExactDecimal,
-    Figure,
-    Fixed,
-    Flag,
-    Group,
-    Name,
-    Several,
-    Text,
-    Whole,
-)
+from service.rest.fields.choices import Choice, Fixed, Flag
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.blueprint import Blueprint, kept
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.paging import Cursors, PageQuery

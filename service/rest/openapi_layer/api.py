@@ -18,8 +18,11 @@ from flask import Flask
 from werkzeug.routing import BaseConverter, ValidationError
 
 from service.domain.supplier_item import LONGEST_CODE
-from service.rest import exact_fields
 from service.rest.comma_lists import CommaList, as_one_parameter
+from service.rest.fields.choices import Choice, Fixed, Flag, OneOf
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day, Moment
 from service.rest.openapi_layer.components import (
     CODE_SCHEMA,
     HEADERS,
@@ -35,11 +38,9 @@ OPENAPI_VERSION = "3.1.0"
 TITLE = "Seamcost"
 VERSION = "1.0.0"
 _TYPES: Mapping[type, tuple[str, str | None]] = {
-    exact_fields.ExactDecimal: ("string", "decimal"), exact_fields.Figure: ("string", "decimal"),
-    exact_fields.Code: ("string", None), exact_fields.Text: ("string", None), exact_fields.Day: ("string", "date"),
-    exact_fields.Moment: ("string", "date-time"), exact_fields.Flag: ("boolean", None),
-    exact_fields.Whole: ("integer", None), exact_fields.Choice: ("string", None), exact_fields.OneOf: ("string", None),
-    exact_fields.Fixed: ("string", None), CommaList: ("array", None)}
+    ExactDecimal: ("string", "decimal"), Figure: ("string", "decimal"), Code: ("string", None), Text: ("string", None),
+    Day: ("string", "date"), Moment: ("string", "date-time"), Flag: ("boolean", None), Whole: ("integer", None),
+    Choice: ("string", None), OneOf: ("string", None), Fixed: ("string", None), CommaList: ("array", None)}
 _DESCRIPTION = """What every cut, trim and dish costs, from the price of the primal.
 
 Amounts are decimal text in answers, in the kitchen's one currency: costs to 4 decimals, percentages to 2, yields and
@@ -191,7 +192,7 @@ def exact_facts(converter: Any, field: ma.fields.Field[Any], ret: dict[str, Any]
         facts["items"] = converter.field2property(field.inner)
     if isinstance(field, WholeOrSparse):
         facts["anyOf"] = [{"$ref": ret.pop("$ref")}, converter.resolve_nested_schema(field.sparse)]
-    if isinstance(field, exact_fields.ExactDecimal) and field.accepts_numbers:
+    if isinstance(field, ExactDecimal) and field.accepts_numbers:
         kinds = ret["type"] if isinstance(ret["type"], list) else [ret["type"]]
         facts["type"] = [kinds[0], "number", *kinds[1:]]
     if "default" in ret and ret["default"] is None:

@@ -235,7 +235,7 @@ def _hold_to_exact_fields(schema: ma.Schema, location: str) -> None:
     """Refuse, when the app is made, a schema that would read inexactly or document null in an address."""
     for name, field in _all_fields(schema):
         if isinstance(field, STOCK_FIELDS_REFUSED):
-            raise TypeError(f"{name} is a stock {type(field).__name__}: it reads more than one form; use exact_fields")
+            raise TypeError(f"{name} is a stock {type(field).__name__}: it reads more than one form; use rest/fields")
         if location == "query" and field.load_default is None:
             raise TypeError(f"{name} has a null default: leave it out, and treat absence in code")
 

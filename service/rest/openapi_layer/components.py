@@ -6,7 +6,7 @@ Names never come from Python's HTTPStatus, whose names change with the interpret
 from collections.abc import Mapping
 from typing import Any
 
-from service.rest.exact_fields import CODE_LENGTH, CODE_PATTERN
+from service.rest.fields.texts import CODE_LENGTH, CODE_PATTERN
 from service.rest.problem_table import REASONS
 
 PROBLEM_RESPONSES: Mapping[int, str] = {status: reason.title().replace(" ", "").replace("Uri", "URI")

@@ -12,7 +12,9 @@ from typing import Any, ClassVar
 
 import marshmallow as ma
 
-from service.rest.exact_fields import Group, Several, Text, Whole
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Text
 from service.rest.sentences import NOT_AN_OBJECT, Sentence
 
 STOCK_FIELDS_REFUSED = (ma.fields.Number, ma.fields.Boolean, ma.fields.DateTime, ma.fields.Date, ma.fields.Time,

@@ -1,6 +1,7 @@
 """The board: `/`."""
 
-from service.rest.exact_fields import Text, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.texts import Text
 from service.rest.pages.frame import Asked, PageOf
 from service.rest.pages.open_alerts import open_alerts
 from service.rest.position import Positions

@@ -1,6 +1,7 @@
 """The primals: `/primals`, and `/primals/<ingredient>` with the cutting sheet of one of its breakdowns."""
 
-from service.rest.exact_fields import Code, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.texts import Code
 from service.rest.pages.frame import Asked, PageOf
 from service.rest.schemas.records import PositionQuery
 from service.use_cases.documents import Document

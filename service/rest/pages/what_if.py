@@ -1,6 +1,7 @@
 """What if: `/what-if`. What is supposed stands in the address, so that it can be shared as a link."""
 
-from service.rest.exact_fields import Code, Text, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.texts import Code, Text
 from service.rest.pages.frame import Asked, PageOf
 from service.rest.schemas.records import PositionQuery
 from service.use_cases.documents import Document

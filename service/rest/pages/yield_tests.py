@@ -4,7 +4,8 @@ A test is recorded now, whatever day somebody looks at: the page has no other po
 """
 
 from service.domain.errors import WrongValue
-from service.rest.exact_fields import Code, Text, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.texts import Code, Text
 from service.rest.openapi_layer.schemas import Query
 from service.rest.pages.frame import Asked, PageOf
 from service.rest.position import Positions

@@ -11,7 +11,8 @@ from service.domain.supplier_items import items_of
 from service.rest.api_keys import needs
 from service.rest.csv_answers import MEDIA_TYPE as CSV
 from service.rest.csv_answers import disposition
-from service.rest.exact_fields import OneOf, says
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import says
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.components import header_ref
 from service.rest.openapi_layer.schemas import Query

@@ -14,7 +14,7 @@ from service.rest.api_keys import needs
 from service.rest.asking import asker
 from service.rest.costs_media import CSV, JSON, form_asked
 from service.rest.csv_answers import csv_bytes, disposition
-from service.rest.exact_fields import Day
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.components import header_ref
 from service.rest.position import Positions

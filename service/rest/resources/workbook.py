@@ -10,7 +10,8 @@ from service.rest.api_keys import needs
 from service.rest.comma_lists import CommaList
 from service.rest.conditional import Prebuilt, prebuilt_answer, tag_matches
 from service.rest.csv_answers import disposition
-from service.rest.exact_fields import Code, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.texts import Code
 from service.rest.openapi_layer.blueprint import Blueprint
 from service.rest.openapi_layer.components import header_ref
 from service.rest.position import Positions

@@ -3,7 +3,12 @@
 from service.domain.allergen_lists import ALLERGENS
 from service.domain.allergen_paths import AllergenState
 from service.rest.comma_lists import CommaList
-from service.rest.exact_fields import Choice, Code, Day, Flag, Group, Name, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Choice, Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.cutting_sheets import CautionAnswer
 from service.rest.schemas.records import ListQuery, PageAnswer, PositionQuery

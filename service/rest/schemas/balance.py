@@ -5,7 +5,12 @@ from typing import Any
 import marshmallow as ma
 
 from service.domain.breakdown import Role
-from service.rest.exact_fields import Code, Day, Figure, Flag, Group, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Figure, Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.breakdowns import InputAnswer
 from service.rest.schemas.costs import FindingAnswer, GapAnswer

@@ -8,20 +8,12 @@ from service.domain.bounds import LINES
 from service.domain.break_or_buy import Cheaper
 from service.domain.breakdown import Method
 from service.rest.comma_lists import CommaList
-from service.rest.exact_fields import (
-    Code,
-    Day,
-    ExactDecimal,
-    Figure,
-    Flag,
-    Group,
-    Name,
-    OneOf,
-    Several,
-    Text,
-    Whole,
-    says,
-)
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.breakdowns import InputAnswer
 from service.rest.schemas.costs import FindingAnswer, GapAnswer

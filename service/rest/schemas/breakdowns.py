@@ -6,7 +6,12 @@ import marshmallow as ma
 
 from service.domain.bounds import LINES
 from service.domain.breakdown import BreakdownInput, Method, Output, Role, YieldsFrom
-from service.rest.exact_fields import Choice, Code, Day, ExactDecimal, Flag, Group, Name, Several, Text, Whole, says
+from service.rest.fields.choices import Choice, Flag
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.records import DatedRequest, PageAnswer, RecordAnswer, record
 from service.rest.sentences import Sentence

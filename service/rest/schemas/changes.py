@@ -2,7 +2,12 @@
 
 import marshmallow as ma
 
-from service.rest.exact_fields import Day, Flag, Group, Moment, Several, Text, Whole, says
+from service.rest.fields.choices import Flag
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Text
+from service.rest.fields.times import Day, Moment
 from service.rest.openapi_layer.schemas import Answer, Query
 from service.rest.paging import LIMIT, MOST, CursorText
 

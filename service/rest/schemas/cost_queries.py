@@ -3,7 +3,9 @@
 from typing import Any
 
 from service.rest.comma_lists import CommaList, MemberName
-from service.rest.exact_fields import Code, Flag, Text, says
+from service.rest.fields.choices import Flag
+from service.rest.fields.exact_field import says
+from service.rest.fields.texts import Code, Text
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import CutCostAnswer, DishCostAnswer, RecipeCostAnswer
 from service.rest.schemas.records import ListQuery

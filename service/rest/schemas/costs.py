@@ -2,7 +2,12 @@
 
 from typing import ClassVar
 
-from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Name, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Figure, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Sparse, WholeOrSparse
 from service.rest.schemas.breakdowns import InputAnswer
 from service.rest.schemas.figures import figure

@@ -4,7 +4,11 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.rest.exact_fields import Code, Day, ExactDecimal, Group, Several, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal
+from service.rest.fields.texts import Code
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Request
 from service.rest.schemas.records import record
 from service.rest.sentences import Sentence

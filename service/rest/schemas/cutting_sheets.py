@@ -1,6 +1,11 @@
 """Cutting sheets on the wire."""
 
-from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Several, Text, Whole, says
+from service.rest.fields.choices import Flag
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Figure, Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.breakdowns import InputAnswer
 from service.rest.schemas.figures import figure

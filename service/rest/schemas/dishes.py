@@ -3,7 +3,10 @@
 import marshmallow as ma
 
 from service.domain.bounds import LINES
-from service.rest.exact_fields import ExactDecimal, Group, Name, Several, Text, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal
+from service.rest.fields.texts import Name, Text
 from service.rest.schemas.lines import LineAnswer, LineRequest
 from service.rest.schemas.records import DatedRequest, PageAnswer, RecordAnswer
 

@@ -1,6 +1,11 @@
 """Feed links on the wire."""
 
-from service.rest.exact_fields import Flag, Group, Moment, Name, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Name, Text
+from service.rest.fields.times import Moment
 from service.rest.openapi_layer.schemas import Answer, Query, Request
 from service.use_cases.feed_links import DECIMALS, DELIMITERS, SHOWS
 

@@ -1,6 +1,7 @@
 """A published figure on the wire, as the schemas of answers have it."""
 
-from service.rest.exact_fields import Figure, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.numbers import Figure
 
 
 def figure(text: str, **options: str) -> Figure:

@@ -4,7 +4,11 @@ from decimal import Decimal
 
 from service.domain.more_tests import MOST_TESTS
 from service.rest.comma_lists import CommaList
-from service.rest.exact_fields import Code, ExactDecimal, Figure, Flag, Group, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Text
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import GapAnswer
 from service.rest.schemas.figures import figure

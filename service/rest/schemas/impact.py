@@ -1,7 +1,12 @@
 """The impact of an ingredient on the wire."""
 
 from service.domain.impact import Reason
-from service.rest.exact_fields import Code, Day, Figure, Flag, Group, Name, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Figure, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import GapAnswer
 from service.rest.schemas.figures import figure

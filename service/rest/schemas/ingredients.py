@@ -7,7 +7,11 @@ import marshmallow as ma
 from service.domain.allergen_lists import ALLERGENS
 from service.domain.ingredient import StandardCode
 from service.domain.quantity import UNITS, Conversion
-from service.rest.exact_fields import Code, ExactDecimal, Group, Name, OneOf, Several, Text, says
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal
+from service.rest.fields.texts import Code, Name, Text
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.records import DatedRequest, PageAnswer, RecordAnswer, RecordRequest, record
 

@@ -1,6 +1,11 @@
 """Access keys on the wire."""
 
-from service.rest.exact_fields import Group, Moment, Name, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Name, Text
+from service.rest.fields.times import Moment
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.use_cases.keys import MOST_PER_MINUTE, SCOPES
 

@@ -5,7 +5,10 @@ from typing import Any
 import marshmallow as ma
 
 from service.domain.recipe import Line
-from service.rest.exact_fields import Code, ExactDecimal, OneOf, Text, says
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.numbers import ExactDecimal
+from service.rest.fields.texts import Code, Text
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.ingredients import UNIT_NAMES
 from service.rest.schemas.records import record

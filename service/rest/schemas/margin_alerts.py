@@ -2,7 +2,12 @@
 
 from service.domain.target_crossing import Crossing
 from service.domain.timeline import MovedBy
-from service.rest.exact_fields import Choice, Code, Day, Flag, Group, Moment, Name, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Choice, Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day, Moment
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.paging import PageQuery
 from service.rest.schemas.dish_cost_changes import ChangeCauseAnswer

@@ -6,7 +6,12 @@ import marshmallow as ma
 
 from service.domain.price_movement import Status
 from service.domain.price_turns import TurnKind
-from service.rest.exact_fields import Code, Day, Figure, Group, Moment, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Figure, Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day, Moment
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.paging import PageQuery
 from service.rest.schemas.figures import figure

@@ -2,20 +2,12 @@
 
 import marshmallow as ma
 
-from service.rest.exact_fields import (
-    Code,
-    Day,
-    ExactDecimal,
-    Figure,
-    Flag,
-    Group,
-    Name,
-    OneOf,
-    Several,
-    Text,
-    Whole,
-    says,
-)
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.ingredients import UNIT_NAMES
 from service.rest.schemas.records import ListQuery, PageAnswer

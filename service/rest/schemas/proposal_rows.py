@@ -3,7 +3,12 @@
 from typing import ClassVar
 
 from service.domain.row_finding import Standing
-from service.rest.exact_fields import Choice, Day, Group, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Choice, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.figures import figure
 from service.rest.schemas.price_proposals import FINDINGS

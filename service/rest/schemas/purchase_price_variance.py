@@ -5,7 +5,12 @@ from typing import Any
 import marshmallow as ma
 
 from service.domain.purchase_price_variance import Effect
-from service.rest.exact_fields import Code, Day, ExactDecimal, Figure, Group, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.costs import GapAnswer
 from service.rest.schemas.figures import figure

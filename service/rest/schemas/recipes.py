@@ -3,7 +3,11 @@
 import marshmallow as ma
 
 from service.domain.bounds import LINES
-from service.rest.exact_fields import ExactDecimal, Group, Name, OneOf, Several, Text, says
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal
+from service.rest.fields.texts import Name, Text
 from service.rest.schemas.ingredients import CONVERSIONS, UNIT_NAMES, ConversionAnswer, ConversionRequest
 from service.rest.schemas.lines import LineAnswer, LineRequest
 from service.rest.schemas.records import DatedRequest, PageAnswer, RecordAnswer

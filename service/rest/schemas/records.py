@@ -3,7 +3,11 @@
 from collections.abc import Mapping
 from typing import Any, ClassVar, TypeVar
 
-from service.rest.exact_fields import Code, Day, Several, Text, Whole, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Query, Request
 from service.rest.paging import PageQuery
 

@@ -5,20 +5,12 @@ from typing import Any
 import marshmallow as ma
 
 from service.domain.sales import SaleKind, SalesLine, takings_fault
-from service.rest.exact_fields import (
-    Choice,
-    Code,
-    Day,
-    ExactDecimal,
-    Figure,
-    Group,
-    Name,
-    OneOf,
-    Several,
-    Text,
-    Whole,
-    says,
-)
+from service.rest.fields.choices import Choice, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Query, Request
 from service.rest.paging import PageQuery
 from service.rest.schemas.records import PageAnswer

@@ -5,7 +5,12 @@ from typing import Any, ClassVar
 import marshmallow as ma
 
 from service.domain.kitchen_settings import SectionTarget
-from service.rest.exact_fields import Day, ExactDecimal, Flag, Group, Name, Several, Text, Whole, says
+from service.rest.fields.choices import Flag
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Whole
+from service.rest.fields.texts import Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.records import DatedRequest, record
 from service.rest.sentences import Sentence

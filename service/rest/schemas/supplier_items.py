@@ -5,7 +5,11 @@ from typing import Any, ClassVar
 import marshmallow as ma
 
 from service.domain.supplier_item import PACK, Pack
-from service.rest.exact_fields import Code, ExactDecimal, Group, Name, OneOf, Several, Text, says
+from service.rest.fields.choices import OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal
+from service.rest.fields.texts import Code, Name, Text
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.ingredients import UNIT_NAMES
 from service.rest.schemas.records import READ_ONLY, DatedRequest, ListQuery, PageAnswer, RecordAnswer, record

@@ -2,7 +2,12 @@
 
 
 from service.domain.pos_codes import Resolved
-from service.rest.exact_fields import Code, Day, Figure, Flag, Group, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Figure, Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Query
 from service.rest.schemas.costs import GapAnswer
 from service.rest.schemas.figures import figure

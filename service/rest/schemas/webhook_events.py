@@ -10,7 +10,12 @@ from typing import ClassVar
 
 from service.domain.timeline import MovedBy
 from service.domain.webhook import Event
-from service.rest.exact_fields import Code, Day, Figure, Fixed, Group, Moment, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Fixed, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Figure, Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day, Moment
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import DishCostAnswer
 from service.rest.schemas.dish_cost_changes import ChangeCauseAnswer

@@ -6,7 +6,12 @@ from typing import Any, ClassVar
 import marshmallow as ma
 
 from service.domain.webhook import SUBSCRIBED, DeliveryState, WebhookState
-from service.rest.exact_fields import Choice, Flag, Group, Moment, Name, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Choice, Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Name, Text
+from service.rest.fields.times import Moment
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.paging import PageQuery
 from service.rest.schemas.records import PageAnswer

@@ -5,7 +5,12 @@ from typing import Any
 import marshmallow as ma
 
 from service.domain.breakdown import Method
-from service.rest.exact_fields import Choice, Code, Day, ExactDecimal, Group, Name, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Choice, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Whole
+from service.rest.fields.texts import Code, Name, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Request
 from service.rest.schemas.covers import CoversRequested
 from service.rest.schemas.ingredients import UNIT_NAMES

@@ -1,6 +1,11 @@
 """What a what-if answers, on the wire."""
 
-from service.rest.exact_fields import Code, Day, Flag, Group, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import CutCostAnswer, DishCostAnswer, FindingAnswer, RecipeCostAnswer
 from service.rest.schemas.figures import figure

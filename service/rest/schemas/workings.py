@@ -4,7 +4,11 @@ from typing import ClassVar
 
 import marshmallow as ma
 
-from service.rest.exact_fields import Code, Day, Group, Several, Text, Whole, says
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer
 from service.rest.schemas.costs import GapAnswer
 from service.rest.schemas.figures import figure

@@ -6,7 +6,12 @@ import marshmallow as ma
 
 from service.domain.bounds import LINES
 from service.domain.yield_test import WeighedOutput
-from service.rest.exact_fields import Code, Day, ExactDecimal, Figure, Flag, Group, OneOf, Several, Text, Whole, says
+from service.rest.fields.choices import Flag, OneOf
+from service.rest.fields.exact_field import says
+from service.rest.fields.groups import Group, Several
+from service.rest.fields.numbers import ExactDecimal, Figure, Whole
+from service.rest.fields.texts import Code, Text
+from service.rest.fields.times import Day
 from service.rest.openapi_layer.schemas import Answer, Request
 from service.rest.schemas.figures import figure
 from service.rest.schemas.prices import EndedAnswer
