@@ -1,11 +1,12 @@
-"""Joins the parts: the only module that knows them all. Nothing is connected until something is asked."""
+"""Joins the parts to what serves and delivers: the only module that knows them all.
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+Nothing is connected until something is asked.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import datetime
 from functools import cache, partial
-from pathlib import Path
 from time import monotonic
 from typing import NamedTuple
 
@@ -20,14 +21,12 @@ from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import sender
 from service.integrations.workbook.writing import workbook_bytes
 from service.interpreter import suit_the_service
-from service.persistence import backup as backing_up
-from service.persistence import backup_folder, migrating, restoring, schema_fit
+from service.operating import opened_ledger
+from service.persistence import schema_fit
 from service.persistence.clock import Clock, clock_for, system_clock
-from service.persistence.engines import Engines, open_engines
+from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.watched_ledger import watched_ledger
-from service.persistence.where_it_stands import Place, place_of_database
-from service.persistence.whole import what_is_wrong
 from service.rest.app import create_app
 from service.rest.link_tokens import keep_tokens_out_of_logs
 from service.rest.openapi_layer.document import document_bytes
@@ -135,16 +134,6 @@ def openapi_document() -> bytes:
 
 
 @contextmanager
-def opened_ledger(settings: Settings) -> Iterator[SqlLedger]:
-    """The ledger, for the length of a command.
-
-    Raises:  LedgerUnavailable once it is used.
-    """
-    with _opened(settings) as engines:
-        yield SqlLedger(engines, clock_for(settings.test_mode, settings.clock_file))
-
-
-@contextmanager
 def opened_deliverer(settings: Settings) -> Iterator[Deliverer]:
     """The deliverer of a process of its own."""
     suit_the_service()
@@ -152,63 +141,6 @@ def opened_deliverer(settings: Settings) -> Iterator[Deliverer]:
         timeline = FigureTimeline(ledger, snapshots := Snapshots(ledger))
         watch = MarginWatch(ledger, timeline, monotonic)
         yield _deliverer(ledger, Telling(ledger, timeline, snapshots), watch, settings)
-
-
-def migrate(settings: Settings) -> None:
-    """Bring the database to the newest schema, under a lock."""
-    migrating.migrate(settings.database_url)
-
-
-def backup(settings: Settings, path: Path, progress: Callable[[int], None], proven: bool = False
-           ) -> backing_up.Written:
-    """Write the whole ledger to a file, which it becomes once it is proven, where that is asked for."""
-    def prove(unfinished: Path) -> None:
-        backup_folder.prove(unfinished, path.with_name(f".{path.name}.proving"), what_is_wrong)
-
-    with _opened(settings) as engines:
-        return backing_up.backup(engines, path, progress, prove if proven else None)
-
-
-def backup_into(settings: Settings, folder: Path, keep: int | None, proven: bool, progress: Callable[[int], None]
-                ) -> backup_folder.Kept:
-    """Write a backup into a folder of them, prove it where that is asked for, and let the oldest go."""
-    with _opened(settings) as engines:
-        return backup_folder.back_up_into(
-            engines, folder, now(settings), keep, what_is_wrong if proven else None, progress)
-
-
-def restore(settings: Settings, path: Path, progress: Callable[[int], None]) -> int:
-    """Restore a backup into an empty ledger; the revision that it stands at."""
-    with _opened(settings) as engines:
-        return restoring.restore(engines, path, progress)
-
-
-def verify(settings: Settings, anchors: Mapping[int, str], quick: bool = False,
-           progress: Callable[[str, int], None] = lambda _what, _done: None) -> Sequence[str]:
-    """What is wrong with the ledger, a sentence each: its chain, held to hashes noted elsewhere, and unless `quick` the
-    tables beside it and the published figures."""
-    with _opened(settings) as engines:
-        return what_is_wrong(engines, anchors, quick, progress)
-
-
-def now(settings: Settings) -> datetime:
-    """The time, by the clock that the workers go by."""
-    return clock_for(settings.test_mode, settings.clock_file)()
-
-
-def place_of(settings: Settings) -> Place:
-    """Where the database stands, as far as it matters to who begins to serve."""
-    with _opened(settings) as engines:
-        return place_of_database(engines)
-
-
-@contextmanager
-def _opened(settings: Settings) -> Iterator[Engines]:
-    engines = open_engines(settings.database_url, settings.database_connections)
-    try:
-        yield engines
-    finally:
-        engines.dispose()
 
 
 def _app(ledger: Ledger, clock: Clock, settings: Settings, readiness: Callable[[], Mapping[str, bool]],

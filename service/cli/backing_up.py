@@ -8,7 +8,7 @@ from types import FrameType
 
 import click
 
-from service import wiring
+from service import operating
 from service.cli.clear_faults import AskedWrongly, ClearFault, clear_faults
 from service.cli.flags import database_flag, keep_files_private, settings_of
 from service.cli.progress import Progress
@@ -51,14 +51,14 @@ def backup(target: Path, force: bool, prove: bool, keep: int | None, every: floa
     if target.exists() and not force:
         raise ClearFault(f"{target} is there already; give another name, or --force to replace it.")
     progress = Progress("Backing up", "rows")
-    written = wiring.backup(settings, target, progress, prove)
+    written = operating.backup(settings, target, progress, prove)
     progress.finish(written.rows)
     _tell(written)
 
 
 def _into(settings: Settings, folder: Path, keep: int | None, prove: bool) -> None:
     progress = Progress("Backing up", "rows")
-    kept = wiring.backup_into(settings, folder, keep, prove, progress)
+    kept = operating.backup_into(settings, folder, keep, prove, progress)
     progress.finish(kept.written.rows)
     proven = ", proven: it restores to a ledger that is whole" if prove else ""
     removed = f"; {len(kept.removed)} older removed" if kept.removed else ""

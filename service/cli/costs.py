@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 import click
 
-from service import wiring
+from service import operating
 from service.cli.flags import database_flag, settings_of
 from service.cli.text_table import text_table
 from service.rest.cost_columns import CUT_COLUMNS, DISH_COLUMNS, RECIPE_COLUMNS
@@ -102,7 +102,7 @@ def table_of(of: CostTable, snapshot: Snapshot) -> str:
 
 
 def _show(of: CostTable, as_of: datetime | None, known_at: int | None, as_csv: bool, database: str | None) -> None:
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         snapshot = snapshot_of(ledger, as_of, known_at)
         if as_csv:
             click.echo(csv_bytes(of.csv_columns, of.rows(snapshot)), nl=False)

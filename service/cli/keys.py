@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 import click
 from marshmallow import ValidationError
 
-from service import wiring
+from service import operating
 from service.cli.asking import asker
 from service.cli.flags import database_flag, settings_of
 from service.cli.text_table import text_table
@@ -50,8 +50,8 @@ def create(name: str, scopes: tuple[str, ...], days: int | None, requests_per_mi
     admin          all of it, settings and keys
     """
     settings = settings_of(database)
-    expires_at = None if days is None else wiring.now(settings) + timedelta(days=days)
-    with wiring.opened_ledger(settings) as ledger:
+    expires_at = None if days is None else operating.now(settings) + timedelta(days=days)
+    with operating.opened_ledger(settings) as ledger:
         made = create_key(ledger, name, list(dict.fromkeys(scopes)), expires_at, asker(),
                           requests_per_minute).document
     click.echo(made["key"])
@@ -62,7 +62,7 @@ def create(name: str, scopes: tuple[str, ...], days: int | None, requests_per_mi
 @database_flag
 def list_keys(database: str | None) -> None:
     """List every key, without its secret."""
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         documents = [key_document(key) for key in ledger.every_key()]
     columns = ("id", "name", "scopes", "requests_per_minute", "created_at", "expires_at", "last_used_at", "revoked_at")
     rows = [[" ".join(shown[name]) if name == "scopes" else shown[name] or "" for name in columns]
@@ -75,7 +75,7 @@ def list_keys(database: str | None) -> None:
 @database_flag
 def revoke(key_id: str, database: str | None) -> None:
     """Revoke the key with this ID, at once and in every worker."""
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         revoke_key(ledger, key_id, asker())
     click.echo(f"Key {key_id} is revoked.", err=True)
 
@@ -88,7 +88,7 @@ def renew_signing_secret(database: str | None) -> None:
     A worker goes by the old one until it is started anew, so start all of them anew at once. After that people sign in
     again, and clients begin their lists and feeds anew: a cursor of before is refused, as one of a restored ledger is.
     """
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         ledger.renew_signing_secret()
     click.echo("The signing secret is renewed. Start every worker anew now; people sign in again, and clients begin "
                "their lists and feeds anew.", err=True)

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from service import wiring
+from service import operating
 from service.cli.clear_faults import ClearFault
 from service.cli.flags import database_flag, keep_files_private, settings_of
 from service.cli.progress import Progress
@@ -22,7 +22,7 @@ def migrate(database: str | None) -> None:
     """
     settings = settings_of(database)
     keep_files_private()
-    wiring.migrate(settings)
+    operating.migrate(settings)
     click.echo("The database is up to date.", err=True)
 
 
@@ -37,8 +37,8 @@ def restore(file: Path, database: str | None) -> None:
     """
     settings = settings_of(database)
     keep_files_private()
-    wiring.migrate(settings)
-    revision = wiring.restore(settings, file, Progress("Restoring", "rows"))
+    operating.migrate(settings)
+    revision = operating.restore(settings, file, Progress("Restoring", "rows"))
     click.echo(f"Restored and verified; the ledger is at revision {revision}.", err=True)
 
 
@@ -63,14 +63,14 @@ def verify(anchors: tuple[str, ...], quick: bool, database: str | None) -> None:
     def progress(what: str, done: int) -> None:
         shown.setdefault(what, Progress("Verifying", what))(done)
 
-    wrong = wiring.verify(settings, noted, quick, progress)
+    wrong = operating.verify(settings, noted, quick, progress)
     for told in wrong[:MOST_TOLD]:
         click.echo(told, err=True)
     if wrong:
         more = f", of which the first {MOST_TOLD} are named" if len(wrong) > MOST_TOLD else ""
         raise ClearFault(f"The ledger does not hold: {len(wrong)} {'thing is' if len(wrong) == 1 else 'things are'} "
                          f"wrong{more}.")
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         head = ledger.head()
     looked = "the chain holds" if quick else "the chain holds, the records follow from it, the figures are right"
     click.echo(f"Up to revision {head.revision} {looked}.", err=True)

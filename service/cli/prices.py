@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from service import wiring
+from service import operating, wiring
 from service.cli.asking import asker
 from service.cli.flags import database_flag, settings_of
 from service.cli.text_table import text_table
@@ -55,7 +55,7 @@ def propose(file: Path, supplier: str, starts: datetime | None, sheet: str, spre
     content = file.read_bytes()
     asked = ProposalAsked(supplier, starts and starts.date(), _in_one_line(file.name)[:LONGEST_FILE_NAME], sheet,
                           spread_charges, _columns(columns), again)
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         proposals = wiring.proposals(ledger)
         receipt = propose_prices(ledger, wiring.read_price_file, content, asked, asker())
         _show(proposals, str(receipt.document["id"]), show_all, known=not receipt.document["new"])
@@ -67,7 +67,7 @@ def propose(file: Path, supplier: str, starts: datetime | None, sheet: str, spre
 @database_flag
 def show(proposal: str, show_all: bool, database: str | None) -> None:
     """Show the review of a PROPOSAL again."""
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         _show(wiring.proposals(ledger), proposal, show_all, known=False)
 
 
@@ -77,7 +77,7 @@ def show(proposal: str, show_all: bool, database: str | None) -> None:
 @database_flag
 def look(proposal: str, show_all: bool, database: str | None) -> None:
     """Review a PROPOSAL again, against the ledger as it stands now."""
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         look_again(ledger, proposal_numbered(ledger, proposal).id, asker())
         _show(wiring.proposals(ledger), proposal, show_all, known=False)
 
@@ -91,7 +91,7 @@ def look(proposal: str, show_all: bool, database: str | None) -> None:
 @database_flag
 def accept(proposal: str, rows: tuple[int, ...], overrides: tuple[tuple[int, str], ...], database: str | None) -> None:
     """Accept a PROPOSAL by its number: its clean rows become prices in one revision, or none does."""
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         proposals = wiring.proposals(ledger)
         number = proposal_numbered(ledger, proposal).id
         accept_prices(ledger, proposals.reviews, number, Chosen(rows or None, overrides), asker())
@@ -105,7 +105,7 @@ def accept(proposal: str, rows: tuple[int, ...], overrides: tuple[tuple[int, str
 @database_flag
 def reject(proposal: str, reason: str, database: str | None) -> None:
     """Close a PROPOSAL with the REASON; nothing is recorded, and it stays to be read."""
-    with wiring.opened_ledger(settings_of(database)) as ledger:
+    with operating.opened_ledger(settings_of(database)) as ledger:
         number = proposal_numbered(ledger, proposal).id
         reject_prices(ledger, number, reason, asker())
         click.echo(f"Proposal {number} is rejected.")

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from service import wiring
+from service import operating, wiring
 from service.cli.asking import asker
 from service.cli.clear_faults import AskedWrongly, ClearFault
 from service.cli.costs import DISHES, snapshot_of, table_of
@@ -49,14 +49,14 @@ def serve(demo: bool, migrate: bool | None, database: str | None, **flags: int |
     wiring.write_log(settings)
     if demo:
         _refuse_demo_on_a_server(settings)
-    place = wiring.place_of(settings)
+    place = operating.place_of(settings)
     _refuse_over_a_network(place)
     count = workers_of(settings, place.several_processes)
     warn_of_connections(settings, count, place.connections)
     refuse_port_in_use(settings)
     keep_files_private()
     if settings.migrate:
-        wiring.migrate(settings)
+        operating.migrate(settings)
     told = _demo(settings) if demo else _hint(settings)
 
     def ready(address: str) -> None:
@@ -125,18 +125,18 @@ def _refuse_demo_on_a_server(settings: Settings) -> None:
 
 def _demo(settings: Settings) -> str:
     """Load the demo, and give what is told once the service listens."""
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         total = len(tuple(demo_requests(ledger.today())))
         progress = Progress("Loading the demo kitchen", "requests", total)
         try:
-            loaded = load_demo(ledger, wiring.app_on(ledger, settings), wiring.now(settings), progress)
+            loaded = load_demo(ledger, wiring.app_on(ledger, settings), operating.now(settings), progress)
         except NotTheDemo as other:
             raise AskedWrongly(str(other)) from None
         except DemoRefused as refused:
             raise ClearFault(str(refused)) from None
         if loaded:
             progress.finish(total)
-        until = wiring.now(settings) + timedelta(hours=DEMO_KEY_HOURS)
+        until = operating.now(settings) + timedelta(hours=DEMO_KEY_HOURS)
         key = create_key(ledger, "demo visitor", ["admin"], until, asker(DEMO)).document["key"]
         return "\n".join(("", fill(about(), 100), "", table_of(DISHES, snapshot_of(ledger)), "",
                           f"Key, for {DEMO_KEY_HOURS} hours: {key}", _first_request(key)))
@@ -148,6 +148,6 @@ def _first_request(key: str) -> str:
 
 def _hint(settings: Settings) -> str:
     """What is told of a ledger that nobody can use yet."""
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         usable = any(key.revoked_at is None for key in ledger.every_key())
     return "" if usable else 'No key opens it yet. Make one: seamcost keys create "head chef" --scope admin'

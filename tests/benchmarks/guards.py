@@ -17,7 +17,7 @@ from statistics import median, quantiles
 
 import psycopg
 
-from service import wiring
+from service import operating
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
@@ -54,7 +54,7 @@ def sides() -> Iterator[tuple[Mapping[str, SqlLedger], int, str]]:
         kitchen = filled(whole := server.create(), DISHES)
         bare = server.create(whole.split("@/")[1].split("?")[0])
         unguard(bare)
-        ledgers = {name: stack.enter_context(wiring.opened_ledger(Settings(database_url=url)))
+        ledgers = {name: stack.enter_context(operating.opened_ledger(Settings(database_url=url)))
                    for name, url in ((GUARDED, whole), (BARE, bare))}
         postmaster = (server.socket_folder / "data" / "postmaster.pid").read_text().splitlines()[0]
         with psycopg.connect(server.url("postgres"), autocommit=True) as connection:

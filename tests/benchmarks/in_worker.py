@@ -15,7 +15,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from service import wiring
+from service import operating
 from service.domain.compile import compile_network
 from service.domain.compiled_menu import CompiledMenu
 from service.domain.published_menu import food_costs
@@ -63,7 +63,7 @@ def recompute(menu: CompiledMenu, prices: int, rounds: int) -> None:
 def main() -> None:
     url, rounds = sys.argv[1], int(sys.argv[2])
     suit_the_service()
-    with wiring.opened_ledger(Settings(database_url=url)) as ledger:
+    with operating.opened_ledger(Settings(database_url=url)) as ledger:
         position = position_asked(ledger, ledger.head(), ledger.today(), None, None, costs_only=False)
         recorded = step("read the kitchen", lambda: ledger.kitchen(position.revision))
         kitchen = step("the kitchen on the day", lambda: recorded.on(position.day))

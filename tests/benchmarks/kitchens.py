@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from service import wiring
+from service import operating
 from service.domain.breakdown import BreakdownInput
 from service.domain.history import Mark
 from service.domain.supplier import Supplier
@@ -38,9 +38,9 @@ class Filled:
 def filled(database_url: str, dishes: int) -> Filled:
     """Bring a database up to date and, where it is empty, fill it with a menu of so many dishes."""
     settings = Settings(database_url=database_url)
-    wiring.migrate(settings)
+    operating.migrate(settings)
     began = time.perf_counter()
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         draft = Draft(dishes)
         if ledger.head().revision == 0:
             _record_menu(ledger, draft, dishes)

@@ -30,7 +30,7 @@ from statistics import median
 import xlsxwriter
 from python_calamine import CalamineWorkbook
 
-from service import wiring
+from service import operating, wiring
 from service.domain.dish import Dish
 from service.domain.history import Version
 from service.domain.ingredient import Ingredient
@@ -273,7 +273,7 @@ def _ledgers(engine: str, rows: int) -> Iterator[Callable[[], contextlib.Abstrac
 
         @contextlib.contextmanager
         def fresh() -> Iterator[SqlLedger]:
-            with wiring.opened_ledger(Settings(database_url=copied())) as ledger:
+            with operating.opened_ledger(Settings(database_url=copied())) as ledger:
                 ledger.kitchen(1)
                 yield ledger
 
@@ -282,8 +282,8 @@ def _ledgers(engine: str, rows: int) -> Iterator[Callable[[], contextlib.Abstrac
 
 def _filled(url: str, rows: int) -> None:
     settings = Settings(database_url=url)
-    wiring.migrate(settings)
-    with wiring.opened_ledger(settings) as ledger:
+    operating.migrate(settings)
+    with operating.opened_ledger(settings) as ledger:
         fill(ledger, rows)
 
 

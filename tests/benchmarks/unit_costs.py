@@ -19,7 +19,7 @@ from pathlib import Path
 
 import psycopg
 
-from service import wiring
+from service import operating
 from service.domain.history import Mark
 from service.domain.sales import SalesLine
 from service.settings import Settings
@@ -71,7 +71,7 @@ def of_bytes(engine: str, revisions: int) -> Iterator[Result]:
         filled(url, MENU)
         draft = Draft(MENU)
         goods = (("ingredient", draft.goods),)
-        with wiring.opened_ledger(Settings(database_url=url)) as ledger:
+        with operating.opened_ledger(Settings(database_url=url)) as ledger:
             for name, count, times, work in (
                     ("a price, in a revision of its own", revisions, revisions, lambda number: record(
                         ledger, draft.price(draft.goods[number % MENU], START, Mark(0, 0)))),

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from service import wiring
+from service import operating, wiring
 from service.cli.commands import main
 from service.cli.demo_loading import load_demo
 from service.settings import Settings
@@ -25,9 +25,9 @@ def loaded_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A SQLite file with the demo in it. To be copied, not written to."""
     file = tmp_path_factory.mktemp("demo") / "demo.db"
     settings = Settings(database_url=f"sqlite:///{file}")
-    wiring.migrate(settings)
-    with wiring.opened_ledger(settings) as ledger:
-        assert load_demo(ledger, wiring.app_on(ledger, settings), wiring.now(settings), lambda done: None) > 100
+    operating.migrate(settings)
+    with operating.opened_ledger(settings) as ledger:
+        assert load_demo(ledger, wiring.app_on(ledger, settings), operating.now(settings), lambda done: None) > 100
     return file
 
 

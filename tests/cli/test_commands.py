@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.cli.commands import main
 from service.settings import Settings
 from tests.cli.conftest import Run, Start
@@ -100,7 +100,7 @@ def test_a_defect_says_that_it_is_one_and_shows_where_when_asked(run: Run, monke
     def broken(*_arguments: object) -> None:
         raise ZeroDivisionError("a planted defect")
 
-    monkeypatch.setattr(wiring, "verify", broken)
+    monkeypatch.setattr(operating, "verify", broken)
     told = run("verify")
     assert told.exit_code == 1
     assert "a planted defect" in told.stderr

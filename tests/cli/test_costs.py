@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.cli.demo_kitchen import next_monday
 from service.settings import Settings
 from service.use_cases.keys import create_key
@@ -62,7 +62,7 @@ def test_the_table_and_the_csv_say_the_same(run: Run, what: str, same: dict[str,
     ("dishes", "/v1/dish-costs"), ("cuts", "/v1/cut-costs"), ("recipes", "/v1/recipe-costs")])
 def test_the_csv_is_that_of_the_service_byte_for_byte(run: Run, demo_file: Path, what: str, path: str) -> None:
     settings = Settings(database_url=f"sqlite:///{demo_file}")
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         key = create_key(ledger, "reader", ["read"], None, Asker("cli", "test", "1")).document["key"]
         answer = wiring.app_on(ledger, settings).test_client().get(
             path, headers={"Authorization": f"Bearer {key}", "Accept": "text/csv"})

@@ -9,7 +9,7 @@ from typing import Any
 
 import requests
 
-from service import wiring
+from service import operating
 from service.settings import Settings
 from service.use_cases.keep_webhook import WebhookAsked, create_webhook
 from service.use_cases.read_deliveries import send_ping
@@ -68,9 +68,9 @@ def test_the_embedded_service_delivers_by_itself_also_after_its_workers_were_kil
 
 def test_deliver_once_delivers_what_is_due_and_ends(run: Run, database_url: str, tmp_path: Path) -> None:
     settings = Settings(database_url=database_url)
-    with a_receiver() as receiver, wiring.opened_ledger(settings) as ledger:
+    with a_receiver() as receiver, operating.opened_ledger(settings) as ledger:
         made = create_webhook(ledger, WebhookAsked(receiver.url, ("price.changed",)), True, any_target, OFFICE)
-        send_ping(ledger, str(made.document["id"]), wiring.now(settings))
+        send_ping(ledger, str(made.document["id"]), operating.now(settings))
         done = run("deliver", "--once", "--database", database_url, **LOOPBACK)
         assert (done.exit_code, done.stdout) == (0, "")
         assert len(receiver.requests) == 1

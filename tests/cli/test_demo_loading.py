@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.cli.demo_kitchen import demo_requests
 from service.cli.demo_loading import DEMO, NotTheDemo, load_demo
 from service.domain.history import Mark
@@ -27,8 +27,8 @@ class CutShort(Exception):
 def a_ledger(file: Path) -> Iterator[tuple[Ledger, Load]]:
     """The ledger of a file, and how to load the demo into it."""
     settings = Settings(database_url=f"sqlite:///{file}")
-    wiring.migrate(settings)
-    with wiring.opened_ledger(settings) as ledger:
+    operating.migrate(settings)
+    with operating.opened_ledger(settings) as ledger:
         def load(told: Callable[[int], None] = lambda done: None) -> int:
             return load_demo(ledger, wiring.app_on(ledger, settings), datetime.now(UTC), told)
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from service import wiring
+from service import operating
 from service.domain.errors import NotFound
 from service.domain.history import Mark
 from service.domain.working_sheet import as_text
@@ -26,7 +26,7 @@ Explained = list[tuple[dict[str, Any], dict[str, Any], str]]
 
 @contextmanager
 def opened(file: Path) -> Iterator[tuple[Ledger, Snapshot]]:
-    with wiring.opened_ledger(Settings(database_url=f"sqlite:///{file}")) as ledger:
+    with operating.opened_ledger(Settings(database_url=f"sqlite:///{file}")) as ledger:
         head = ledger.head()
         position = Position(head.figures_revision, head.figures_hash, head.on_date)
         yield ledger, Snapshots(ledger).at(position)

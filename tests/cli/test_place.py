@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from service import wiring
+from service import operating
 from service.cli.serve import warn_of_connections
 from service.persistence import where_it_stands
 from service.settings import Settings
@@ -37,7 +37,7 @@ def test_a_file_over_a_network_is_not_served_and_not_made(run: Run, over_a_netwo
 
 def test_a_link_is_followed_and_a_local_folder_below_is_local(over_a_network: Path, tmp_path: Path) -> None:
     (tmp_path / "link.db").symlink_to(over_a_network / "ledger.db")
-    told = [wiring.place_of(Settings(database_url=f"sqlite:///{path}")).network for path in (
+    told = [operating.place_of(Settings(database_url=f"sqlite:///{path}")).network for path in (
         tmp_path / "link.db", over_a_network / "here" / "ledger.db", tmp_path / "ledger.db")]
     assert told == ["nfs4", None, None]
 
@@ -47,7 +47,7 @@ def test_more_connections_than_the_server_gives_are_told_of(
 ) -> None:
     """Of 200 in all three are kept for others; a limit of the database's own is lower."""
     settings = Settings(database_url=postgres_url, database_connections=8)
-    allowed = wiring.place_of(settings).connections
+    allowed = operating.place_of(settings).connections
     assert allowed == 200 - 3
     with caplog.at_level(logging.WARNING):
         warn_of_connections(settings, 24, allowed)
@@ -57,4 +57,4 @@ def test_more_connections_than_the_server_gives_are_told_of(
     assert "SEAMCOST_DATABASE_CONNECTIONS" in caplog.text
     name = postgres_url.split("@/")[1].split("?")[0]
     postgres_server._run(f"ALTER DATABASE {name} CONNECTION LIMIT 20")
-    assert wiring.place_of(settings).connections == 20
+    assert operating.place_of(settings).connections == 20

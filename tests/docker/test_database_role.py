@@ -16,7 +16,7 @@ import psycopg
 import pytest
 from psycopg.errors import InsufficientPrivilege
 
-from service import wiring
+from service import operating, wiring
 from service.persistence.engines import open_engines
 from service.persistence.schema_fit import fits
 from service.settings import Settings
@@ -58,7 +58,7 @@ def database(postgres_server: PostgresServer, tmp_path_factory: pytest.TempPathF
                    capture_output=True)
     made = Database(*(f"postgresql://{role}@/{OWNER}?host={postgres_server.socket_folder}"
                       for role in (OWNER, SERVICE)))
-    wiring.migrate(Settings(database_url=made.owner))
+    operating.migrate(Settings(database_url=made.owner))
     yield made
     with psycopg.connect(postgres_server.url("postgres"), autocommit=True) as connection:
         connection.execute(f"DROP DATABASE {OWNER} WITH (FORCE)")  # type: ignore[call-overload]
@@ -71,19 +71,19 @@ def test_the_service_s_role_serves_records_delivers_verifies_and_backs_up(databa
     engines = open_engines(database.service)
     assert fits(engines)
     engines.dispose()
-    with a_receiver() as receiver, wiring.opened_ledger(settings) as ledger:
+    with a_receiver() as receiver, operating.opened_ledger(settings) as ledger:
         client = wiring.app_on(ledger, settings).test_client()
         key = create_key(ledger, "admin", ["admin"], None, OFFICE).document["key"]
         mine = {"Authorization": f"Bearer {key}"}
         assert client.put("/v1/suppliers/fenmoor", headers=mine, json={"name": "Fenmoor Yard"}).status_code == 201
         assert client.get("/v1/dish-costs", headers=mine).status_code == 200
         made = create_webhook(ledger, WebhookAsked(receiver.url, ("price.changed",)), True, any_target, OFFICE)
-        send_ping(ledger, str(made.document["id"]), wiring.now(settings))
+        send_ping(ledger, str(made.document["id"]), operating.now(settings))
         with wiring.opened_deliverer(settings) as deliverer:
             deliverer.run_until_idle()
         assert len(receiver.requests) == 1
-    assert wiring.verify(settings, {}) == []
-    assert wiring.backup(settings, tmp_path / "backup", lambda _: None, proven=True) is not None
+    assert operating.verify(settings, {}) == []
+    assert operating.backup(settings, tmp_path / "backup", lambda _: None, proven=True) is not None
 
 
 @pytest.mark.parametrize("attempt", [

@@ -13,7 +13,7 @@ from typing import Any
 import psycopg
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.persistence.allowances import SqlBookings
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
@@ -73,7 +73,7 @@ def ledger_url(filled: Database) -> Iterator[str]:
 def ask(ledger_url: str, filled: Database) -> Iterator[Callable[..., Any]]:
     """Asks a service that connects as the waiter."""
     settings = Settings(database_url=as_role("waiter", ledger_url))
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         client = wiring.app_on(ledger, settings).test_client()
         yield partial(client.open, headers={"Authorization": f"Bearer {filled[1]}"})
 
@@ -100,8 +100,8 @@ def test_what_it_may_not_is_503_that_names_the_mend_and_goes_on_once_that_is_gra
     say(ledger_url, "GRANT INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO waiter")
     assert (record().status_code, ask("/v1/dish-costs").json["revision"]) == (201, before + 1)
     settings = Settings(database_url=as_role("waiter", ledger_url))  # what the log names is all that a service needs
-    assert wiring.verify(settings, {}) == []
-    assert wiring.backup(settings, tmp_path / "backup", lambda _: None, proven=True) is not None
+    assert operating.verify(settings, {}) == []
+    assert operating.backup(settings, tmp_path / "backup", lambda _: None, proven=True) is not None
 
 
 def test_who_may_not_book_allowances_serves_on_a_part_of_them_and_the_log_says_so_once(
@@ -159,7 +159,7 @@ def test_who_may_not_connect_is_told_by_503_and_the_log_has_the_servers_words(
     name = url.split("@/")[1].split("?")[0]
     say(url, f"REVOKE CONNECT ON DATABASE {name} FROM PUBLIC", f"GRANT CONNECT ON DATABASE {name} TO waiter, crowd")
     settings = Settings(database_url=as_role(role, url).replace(f"/{name}?", f"/{database or name}?"))
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         with pytest.raises(LedgerUnavailable, match=words):
             ledger.head()
         client = wiring.app_on(ledger, settings).test_client()

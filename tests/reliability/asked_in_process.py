@@ -9,7 +9,7 @@ from typing import Any
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from service import wiring
+from service import operating, wiring
 from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
@@ -42,7 +42,7 @@ class InProcess:
 def asked_in_process(database_url: str, switch: str = "") -> Iterator[InProcess]:
     """The application until the block is left, broken by a switch of sabotage.py if one is named."""
     settings = Settings(database_url=database_url)
-    with sabotage.broken(switch), wiring.opened_ledger(settings) as ledger:
+    with sabotage.broken(switch), operating.opened_ledger(settings) as ledger:
         app = wiring.app_on(ledger, settings)
         key = create_key(ledger, "admin", ["admin"], None, Asker("cli", "breaking", "breaking")).document["key"]
         yield InProcess(app.test_client(), str(key))

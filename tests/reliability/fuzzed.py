@@ -21,7 +21,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
-from service import wiring
+from service import operating
 from service.cli.demo_kitchen import demo_requests
 from service.persistence.engines import open_engines
 from service.rest.openapi_layer.examples import load_examples
@@ -106,7 +106,8 @@ def fuzzed(run: Run) -> Verdict:
                 break
         judged = seen.cases >= min(run.cases, EACH_REACHED_BY)
         unreached = sorted(requests.operations.keys() - seen.reached) if judged else []
-        broken = [each for each in wiring.verify(service.settings, {}) if not each.startswith(STORED_BESIDE_THE_CHAIN)]
+        broken = [each for each in operating.verify(service.settings, {})
+                  if not each.startswith(STORED_BESIDE_THE_CHAIN)]
     faults = [*seen.faults, *(f"{name} was never answered 2xx" for name in unreached),
               *(f"the ledger does not hold: {each}" for each in broken[:3])]
     return Verdict(seen.cases, tuple(faults), {
@@ -192,7 +193,7 @@ def demo_service(run: Run) -> Iterator[tuple[RunningService, Mapping[str, str]]]
     with running_service(run.database_url, run.folder, sabotage=run.sabotage, environment={
             "SEAMCOST_WEBHOOK_NETWORKS": "192.0.2.0/24"}) as service:
         load_demo(service)
-        with wiring.opened_ledger(service.settings) as ledger:
+        with operating.opened_ledger(service.settings) as ledger:
             engines = open_engines(service.settings.database_url)
             make_webhook(ledger, engines)
             engines.dispose()

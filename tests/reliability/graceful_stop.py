@@ -24,7 +24,7 @@ from typing import Any
 
 import requests
 
-from service import wiring
+from service import operating, wiring
 from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
@@ -161,7 +161,7 @@ def _until(comes_about: Callable[[], bool], what: str, faults: list[str]) -> Non
 def a_kitchen(database_url: str) -> str:
     """A dish of a kilogram of salt; a key."""
     settings = Settings(database_url=database_url)
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         created = create_key(ledger, "a till", ["admin"], None, Asker("cli", "graceful stop", "graceful stop"),
                              requests_per_minute=600_000)
         app = wiring.app_on(ledger, settings)

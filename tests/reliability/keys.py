@@ -17,7 +17,7 @@ from statistics import median
 from flask.testing import FlaskClient
 from scipy.stats import mannwhitneyu
 
-from service import wiring
+from service import operating, wiring
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases import asking_key as asking
@@ -39,7 +39,7 @@ LETTERS = string.ascii_letters + string.digits + "-_"
 def run(told: Run) -> Verdict:
     """Try so many wrong keys; rotate; time refusals where there are enough cases."""
     settings = Settings(database_url=told.database_url, requests_per_minute=0)
-    with wiring.opened_ledger(settings) as ledger, broken(told.sabotage):
+    with operating.opened_ledger(settings) as ledger, broken(told.sabotage):
         client = wiring.app_on(ledger, settings).test_client()
         rotations = min(ROTATIONS, max(1, told.cases // ROTATIONS))
         tried, faults = _guessed(client, ledger, told)

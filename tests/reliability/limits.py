@@ -18,7 +18,7 @@ from datetime import UTC, datetime, timedelta
 
 import requests
 
-from service import wiring
+from service import operating
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
 from tests.builders import a_dish, a_line, an_ingredient
@@ -70,7 +70,7 @@ def run(run: Run) -> Verdict:
 
 def _prepared(service: Served, allowed: int) -> tuple[str, str]:
     """A dish, a key with an allowance, and another's."""
-    with wiring.opened_ledger(service.settings) as ledger:
+    with operating.opened_ledger(service.settings) as ledger:
         record(ledger, an_ingredient("flour"), a_dish("loaf", a_line("ingredient flour", "500", "g")))
         key = create_key(ledger, "hammering", ["costs:read"], None, Asker("cli", "limits", "limits"), allowed)
     return str(key.document["key"]), service.a_key("costs:read")

@@ -16,7 +16,7 @@ from typing import Any
 
 from flask.testing import FlaskClient
 
-from service import wiring
+from service import operating, wiring
 from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
@@ -36,7 +36,7 @@ BODY = {"name": "A", "kind": "dry goods", "base_unit": "kg"}
 def run(told: Run) -> Verdict:
     """Record so many ingredients, walk them while others write, and forge cursors."""
     settings = Settings(database_url=told.database_url, requests_per_minute=0)
-    with wiring.opened_ledger(settings) as ledger, broken(told.sabotage):
+    with operating.opened_ledger(settings) as ledger, broken(told.sabotage):
         app = wiring.app_on(ledger, settings)
         headers = [{"Authorization": f"Bearer {create_key(ledger, name, ['admin'], None, ASKER).document['key']}"}
                    for name in ("walker", "other")]

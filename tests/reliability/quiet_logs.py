@@ -25,7 +25,7 @@ from urllib.parse import urlsplit
 
 import requests
 
-from service import wiring
+from service import operating, wiring
 from service.cli.demo_loading import load_demo
 from service.rest.openapi_layer.document import operations
 from service.rest.openapi_layer.examples import load_examples, request_of
@@ -77,9 +77,9 @@ class Quest:
 def run(run: Run) -> Verdict:
     """Ask, break, search."""
     settings = Settings(database_url=run.database_url)
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         if ledger.head().revision == 0:
-            load_demo(ledger, wiring.app_on(ledger, settings), wiring.now(settings), lambda _done: None)
+            load_demo(ledger, wiring.app_on(ledger, settings), operating.now(settings), lambda _done: None)
         key = str(create_key(ledger, "canary", ["admin"], None, Asker("cli", "x", "x"), 1_000_000).document["key"])
         signing = ledger.signing_secret().hex()
     canaries = {"access key": key, "secret of the key": key[14:], "signing secret": signing, **PRICES,

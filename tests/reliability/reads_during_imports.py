@@ -17,7 +17,7 @@ from typing import Any
 
 import requests
 
-from service import wiring
+from service import operating
 from service.domain.supplier import Supplier
 from service.settings import Settings
 from service.use_cases.keys import revoke_key
@@ -151,7 +151,7 @@ def _polls(service: Served, key: str, dishes: int, seconds: float) -> Mapping[st
 
 def _fill(database_url: str, dishes: int) -> None:
     """A menu of which every dish stands on the price of salt; one in ten lacks the price of another ingredient."""
-    with wiring.opened_ledger(Settings(database_url=database_url)) as ledger:
+    with operating.opened_ledger(Settings(database_url=database_url)) as ledger:
         record(ledger, some_settings(), Supplier("fenmoor", "Fenmoor Yard"),
                an_ingredient("salt", preferred_supplier="fenmoor"), an_ingredient("saffron"),
                an_ingredient("flour"), a_price("0.90", ingredient="flour", supplier="fenmoor"))
@@ -162,7 +162,7 @@ def _fill(database_url: str, dishes: int) -> None:
 
 def _revoke(settings: Settings, secret: str) -> None:
     """The tills' key opens nothing any more."""
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         revoke_key(ledger, secret.split("_")[1], CHEF)
 
 

@@ -24,7 +24,7 @@ from flask import Request
 from sqlalchemy import event
 from xlsxwriter.worksheet import Worksheet
 
-from service import wiring
+from service import operating
 from service.cli import gunicorn_server
 from service.domain import business_day, rounding, settle
 from service.integrations.delimited import rows
@@ -417,7 +417,7 @@ def left_log_believed(put: Put) -> None:
 
 
 def _at_a_start(put: Put, deal_with: Callable[[Path], None]) -> None:
-    kept = wiring.place_of
+    kept = operating.place_of
 
     def place_of(settings: Settings) -> Place:
         log = Path(settings.database_url.removeprefix("sqlite:///") + "-wal")
@@ -425,7 +425,7 @@ def _at_a_start(put: Put, deal_with: Callable[[Path], None]) -> None:
             deal_with(log)
         return kept(settings)
 
-    put(wiring, "place_of", place_of)
+    put(operating, "place_of", place_of)
 
 
 SWITCHES: Mapping[str, Callable[[Put], None]] = {each.__name__: each for each in (

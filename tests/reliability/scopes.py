@@ -15,7 +15,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from service import wiring
+from service import operating, wiring
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases.keys import create_key, revoke_key
@@ -37,7 +37,7 @@ NOBODY = ("no key", "a wrong key", "a revoked key", "an expired key", "a token")
 def run(told: Run) -> Verdict:
     """Ask every route with every key."""
     settings = Settings(database_url=told.database_url, requests_per_minute=0)
-    with wiring.opened_ledger(settings) as ledger, broken(told.sabotage):
+    with operating.opened_ledger(settings) as ledger, broken(told.sabotage):
         app = wiring.app_on(ledger, settings)
         fill_with_all(ledger._engines)  # it revokes the first key that it finds
         keys, routes = _keys(ledger), sorted(_routes(app))

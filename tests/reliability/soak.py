@@ -30,7 +30,7 @@ from statistics import linear_regression, median
 import psycopg
 import requests
 
-from service import wiring
+from service import operating
 from service.settings import Settings
 from tests.benchmarks.kitchens import filled
 from tests.benchmarks.machine import descriptors_of, memory_of
@@ -209,10 +209,10 @@ def _post_prices(soaked: Soaked, until: float) -> None:
 def _hold_to_ledger(soaked: Soaked, run: Run) -> None:
     """Every price that was acknowledged is in the ledger, and the chain holds."""
     settings = Settings(database_url=run.database_url)
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         there = {(price.id, price.amount) for price in ledger.kitchen(ledger.head().revision).prices["good-0"]}
     soaked.faults += lost_prices(soaked.prices, there)
-    soaked.faults += wiring.verify(settings, {})
+    soaked.faults += operating.verify(settings, {})
 
 
 def lost_prices(acknowledged: Sequence[Acknowledged], there: Set[Acknowledged]) -> list[str]:

@@ -17,7 +17,7 @@ from typing import Any
 import psycopg
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.persistence import sqlite_engine
 from service.persistence.engines import open_engines, sqlite_file
 from service.persistence.ledger import SqlLedger
@@ -96,7 +96,7 @@ def written_over(file: Path, place: int, with_byte: bytes, length: int) -> None:
 @contextmanager
 def asking(url: str, key: str) -> Iterator[Callable[..., Any]]:
     settings = Settings(database_url=url)
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         yield partial(wiring.app_on(ledger, settings).test_client().open, headers={"Authorization": f"Bearer {key}"})
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from service import wiring
+from service import operating, wiring
 from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
@@ -67,7 +67,7 @@ def pair(primary: ReplicatedPostgres, tmp_path_factory: pytest.TempPathFactory) 
     url = primary.create()
     migrate(url)
     settings = Settings(database_url=url)
-    with wiring.opened_ledger(settings) as ledger, primary.standby() as standby:
+    with operating.opened_ledger(settings) as ledger, primary.standby() as standby:
         key = str(create_key(ledger, "admin", ["admin"], None, Asker("cli", "test", "test")).document["key"])
         writing, by = wiring.app_on(ledger, settings).test_client(), {"Authorization": f"Bearer {key}"}
         for asked in DEMO:

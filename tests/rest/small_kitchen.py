@@ -13,7 +13,7 @@ from typing import Any
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from service import wiring
+from service import operating, wiring
 from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker, Ledger
@@ -67,7 +67,7 @@ class Kitchen:
 def small_kitchen(database: Path) -> Iterator[Kitchen]:
     """The application on a migrated, empty SQLite file, filled with what is good."""
     settings = Settings(database_url=f"sqlite:///{database}")
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         app = wiring.app_on(ledger, settings)
         key = create_key(ledger, "admin", ["admin"], None, BUILDER).document["key"]
         kitchen = Kitchen(ledger, app.test_client(), {"Authorization": f"Bearer {key}"}, VALIDATOR)

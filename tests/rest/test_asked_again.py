@@ -15,7 +15,7 @@ from typing import Any
 import psycopg
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.persistence.ledger import SqlLedger
 from service.rest.asked_again import LONGEST_PAUSE_SECONDS, TRIES, asked_again
 from service.settings import Settings
@@ -171,7 +171,7 @@ def test_a_copy_that_is_only_read_says_so(kitchen: Kitchen, monkeypatch: pytest.
 def test_a_real_deadlock_is_undone_and_the_write_goes_through(postgres_url: str) -> None:
     """Another session holds a table and wants the head, the write holds the head and wants the table."""
     settings = Settings(database_url=postgres_url)
-    with wiring.opened_ledger(settings) as ledger, psycopg.connect(postgres_url) as other:
+    with operating.opened_ledger(settings) as ledger, psycopg.connect(postgres_url) as other:
         key = create_key(ledger, "admin", ["admin"], None, BUILDER).document["key"]
         client = wiring.app_on(ledger, settings).test_client()
         other.execute("SET LOCAL deadlock_timeout = '60s'")

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from werkzeug.test import TestResponse
 
-from service import wiring
+from service import operating, wiring
 from service.settings import Settings
 from service.use_cases.sales_files import MOST_DAYS, MOST_LINES, MOST_LINES_OF_A_DAY
 from tests.rest.small_kitchen import DISH, Kitchen, a_use, small_kitchen
@@ -176,14 +176,14 @@ def test_a_tag_of_before_a_restore_never_stands_for_other_sales_after_it(tmp_pat
     """The same revision, the same figures, and sales of the same date that were sent anew, in another sum."""
     period, tags = f"{COST}?from={YESTERDAY}&to={YESTERDAY}", []
     before, after = (Settings(database_url=f"sqlite:///{tmp_path / name}") for name in ("before.db", "after.db"))
-    wiring.migrate(before)
+    operating.migrate(before)
     with small_kitchen(tmp_path / "before.db") as kitchen:
-        wiring.backup(before, tmp_path / "kept.jsonl", lambda _rows: None)
+        operating.backup(before, tmp_path / "kept.jsonl", lambda _rows: None)
         revision = send(kitchen, "PUT", f"/v1/sales/{YESTERDAY}", {"lines": [LINE]}).json["revision"]
         tags.append(kitchen.client.get(period, headers=kitchen.headers).headers["ETag"])
-        wiring.migrate(after)
-        wiring.restore(after, tmp_path / "kept.jsonl", lambda _rows: None)
-        with wiring.opened_ledger(after) as ledger:
+        operating.migrate(after)
+        operating.restore(after, tmp_path / "kept.jsonl", lambda _rows: None)
+        with operating.opened_ledger(after) as ledger:
             kitchen.client = wiring.app_on(ledger, after).test_client()
             sent = send(kitchen, "PUT", f"/v1/sales/{YESTERDAY}", {"lines": [{**LINE, "net_takings": "11"}]})
             assert sent.json["revision"] == revision

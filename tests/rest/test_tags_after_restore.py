@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from service import wiring
+from service import operating, wiring
 from service.settings import Settings
 from tests.rest.small_kitchen import Kitchen, small_kitchen
 
@@ -23,9 +23,9 @@ COSTS = ("/v1/dish-costs/soup", "/v1/dish-costs", "/v1/dish-costs/soup/working",
 def kitchen_and_its_backup(folder: Path) -> Iterator[tuple[Kitchen, Path]]:
     """A kitchen, and a backup of it that was taken before anything else is recorded."""
     settings = Settings(database_url=f"sqlite:///{folder}/before.db")
-    wiring.migrate(settings)
+    operating.migrate(settings)
     with small_kitchen(folder / "before.db") as kitchen:
-        wiring.backup(settings, folder / "kept.jsonl", lambda _rows: None)
+        operating.backup(settings, folder / "kept.jsonl", lambda _rows: None)
         yield kitchen, folder / "kept.jsonl"
 
 
@@ -33,9 +33,9 @@ def kitchen_and_its_backup(folder: Path) -> Iterator[tuple[Kitchen, Path]]:
 def restored(kitchen: Kitchen, backup: Path) -> Iterator[None]:
     """The kitchen's client asks what was restored."""
     settings = Settings(database_url=f"sqlite:///{backup.parent}/after.db")
-    wiring.migrate(settings)
-    wiring.restore(settings, backup, lambda _rows: None)
-    with wiring.opened_ledger(settings) as ledger:
+    operating.migrate(settings)
+    operating.restore(settings, backup, lambda _rows: None)
+    with operating.opened_ledger(settings) as ledger:
         kitchen.client = wiring.app_on(ledger, settings).test_client()
         yield
 

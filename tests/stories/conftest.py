@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.cli.demo_kitchen import demo_requests
 from service.settings import Settings
 from tests.one_engine import leave_out
@@ -109,7 +109,7 @@ def _load_demo(url: str, folder: Path) -> None:
     settings = Settings(database_url=url, test_mode=True, clock_file=folder / "clock")
     set_clock(folder / "clock", WEDNESDAY)
     key = a_key(settings, "admin")
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         client = wiring.app_on(ledger, settings).test_client()
         for asked in demo_requests(WEDNESDAY):
             answer = client.open(asked.path, method=asked.method, data=json.dumps(asked.body),

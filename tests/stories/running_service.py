@@ -16,7 +16,7 @@ from typing import Any
 
 import requests
 
-from service import wiring
+from service import operating
 from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
@@ -171,7 +171,7 @@ def running_service(database_url: str, folder: Path, workers: int = WORKERS, key
     to the server beside what all have."""
     settings = Settings(database_url=database_url, test_mode=True, clock_file=folder / "clock")
     set_clock(folder / "clock", WEDNESDAY)
-    if not wiring.place_of(settings).several_processes:
+    if not operating.place_of(settings).several_processes:
         workers = 1
     with socket.create_server(("127.0.0.1", 0)) as listening:
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
@@ -201,7 +201,7 @@ def set_clock(clock_file: Path, day: date) -> None:
 
 def a_key(settings: Settings, *scopes: str) -> str:
     """A new key, made as the command line makes it."""
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         made = create_key(ledger, " ".join(scopes), scopes, None, Asker("cli", "story", "story"))
         return str(made.document["key"])
 

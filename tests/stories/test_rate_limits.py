@@ -17,7 +17,7 @@ import pytest
 import requests
 from http_sf import parse
 
-from service import wiring
+from service import operating
 from service.use_cases.ports import Asker
 from tests.stories.running_service import MONDAY, Client, RunningService
 
@@ -125,7 +125,7 @@ def test_a_long_writer_neither_stops_a_key_nor_frees_it(service_of_three: Runnin
     """On SQLite what is asked meanwhile is lent, up to a sixteenth in each worker, and booked afterwards."""
     till = a_till(service_of_three, 900)
     start_a_minute(service_of_three, next(days))
-    with wiring.opened_ledger(service_of_three.settings) as ledger, ledger.write(Asker("cli", "story", "story")):
+    with operating.opened_ledger(service_of_three.settings) as ledger, ledger.write(Asker("cli", "story", "story")):
         meanwhile = Counter(till.get(DISH).status_code for _ in range(50))
     assert meanwhile == {200: 50}
     assert within_a_twentieth(50 + hammered(service_of_three, till)[200], 900)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.settings import Settings
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.watching import readiness as module
@@ -102,7 +102,7 @@ def test_a_worker_has_what_its_first_poll_needs_and_an_empty_ledger_nothing(sqli
     settings = Settings(database_url=sqlite_url)
     for filled in (False, True):
         if filled:
-            with wiring.opened_ledger(settings) as ledger:
+            with operating.opened_ledger(settings) as ledger:
                 record(ledger, an_ingredient("flour"), a_dish("loaf", a_line("ingredient flour", "500", "g")))
         app = wiring.web_app(settings)
         assert app.test_client().get("/health/ready").json == {"status": "pass"}
@@ -115,5 +115,5 @@ def test_before_the_database_is_there_it_is_not_ready_and_then_it_is(tmp_path: P
     settings = Settings(database_url=f"sqlite:///{tmp_path}/later.db")
     client = wiring.web_app(settings).test_client()
     assert (client.get("/health/ready").status_code, client.get("/health/ready").json) == (503, {"status": "fail"})
-    wiring.migrate(settings)
+    operating.migrate(settings)
     assert client.get("/health/ready").json == {"status": "pass"}

@@ -16,7 +16,7 @@ import pytest
 import requests
 from prometheus_client.metrics_core import Metric
 
-from service import wiring
+from service import operating
 from service.domain.timeline import Place
 from service.domain.webhook import DeliveryState
 from service.persistence.ledger import SqlLedger
@@ -57,7 +57,7 @@ class Kitchen:
 def kitchen(postgres_server: PostgresServer, postgres_template: str, tmp_path_factory: pytest.TempPathFactory
             ) -> Iterator[Kitchen]:
     url = postgres_server.create(postgres_template)
-    with (wiring.opened_ledger(Settings(database_url=url)) as ledger,
+    with (operating.opened_ledger(Settings(database_url=url)) as ledger,
           served(url, tmp_path_factory.mktemp("scraped"), workers=1) as service):
         made = create_key(ledger, "admin", ["admin"], None, Asker("cli", "x", "x")).document
         yield Kitchen(service, ledger, url, str(made["key"]))

@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 import requests
 
-from service import wiring
+from service import operating
 from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
@@ -68,7 +68,7 @@ def service(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> 
 @pytest.fixture(scope="module")
 def key(service: Served) -> str:
     settings = Settings(database_url=f"sqlite:///{service.log.parent}/ledger.db")
-    with wiring.opened_ledger(settings) as ledger:
+    with operating.opened_ledger(settings) as ledger:
         return str(create_key(ledger, "admin", ["admin"], None, Asker("cli", "x", "x")).document["key"])
 
 
@@ -267,7 +267,7 @@ def test_where_a_sqlite_ledger_lies_is_told_in_bytes(service: Served, key: str) 
 
 
 def test_every_metric_that_the_documents_name_is_there_with_its_labels(service: Served, key: str) -> None:
-    with wiring.opened_ledger(Settings(database_url=f"sqlite:///{service.log.parent}/ledger.db")) as ledger:
+    with operating.opened_ledger(Settings(database_url=f"sqlite:///{service.log.parent}/ledger.db")) as ledger:
         ledger.webhooks.beat(datetime.now(UTC))
     Asking(service, key).ask_all(90)
     families = service.metrics()

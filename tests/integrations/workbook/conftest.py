@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from service import wiring
+from service import operating, wiring
 from service.cli.demo_loading import load_demo
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
@@ -30,8 +30,8 @@ def demo_ledger(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory)
     shutil.copyfile(sqlite_template, folder / "demo.db")
     settings = Settings(database_url=f"sqlite:///{folder / 'demo.db'}", test_mode=True, clock_file=folder / "clock")
     set_clock(folder / "clock", WEDNESDAY)
-    with wiring.opened_ledger(settings) as ledger:
-        load_demo(ledger, wiring.app_on(ledger, settings), wiring.now(settings), lambda done: None)
+    with operating.opened_ledger(settings) as ledger:
+        load_demo(ledger, wiring.app_on(ledger, settings), operating.now(settings), lambda done: None)
         yield ledger
 
 
