@@ -68,7 +68,7 @@ def faults_of(messages: Mapping[Any, Any] | list[Any], location: str) -> list[Wr
 
 def _leaves(messages: Any, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str | int, ...], str]]:
     if isinstance(messages, Mapping):
-        for step, below in messages.items():
+        for step, below in sorted(messages.items(), key=_place):
             yield from _leaves(below, path if step == "_schema" else (*path, step))
     elif isinstance(messages, str):
         yield path, messages
@@ -77,9 +77,22 @@ def _leaves(messages: Any, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[
             yield from _leaves(below, path)
 
 
+def _place(member: tuple[Any, Any]) -> str:
+    """Members keep the order of the schema; those that it does not know, which the library finds in the order of a set,
+    come by their names, so that every worker tells the same."""
+    name, below = member
+    told = below if isinstance(below, list) else []
+    unknown = any(isinstance(text, str) and _sentence(text).code == UNKNOWN.code for text in told)
+    return str(name) if unknown else ""
+
+
 def _fault(text: str, path: tuple[str | int, ...], location: str) -> WrongValue:
-    sentence = text if isinstance(text, Sentence) else _LIBRARY_MESSAGES.get(text, Sentence(text, "wrong-value"))
+    sentence = _sentence(text)
     if location == "json":
         return WrongValue(str(sentence), pointer_of(path), error_code=sentence.code)
     place = {"query": "parameter", "path": "parameter", "headers": "header"}.get(location, "parameter")
     return WrongValue(str(sentence), None, error_code=sentence.code, **{place: str(path[0]) if path else ""})
+
+
+def _sentence(text: str) -> Sentence:
+    return text if isinstance(text, Sentence) else _LIBRARY_MESSAGES.get(text, Sentence(text, "wrong-value"))

@@ -80,6 +80,15 @@ def test_an_unknown_field_is_told_with_the_fields_there_are() -> None:
         "detail": "There is no such field here; the fields are cut, weight_kg."}]
 
 
+def test_unknown_fields_are_told_after_the_others_by_their_names() -> None:
+    """The library finds them in the order of a set, which is another in each process."""
+    unknown = dict.fromkeys(("sort", "hue", "tare", "glaze", "bin", "rind", "zone", "age"), 1)
+    answer = a_client().put("/v1/trays/a", json=a_tray(**unknown, note=None, name=""), headers=as_("chef"))
+    told = [error["pointer"] for error in answer.json["errors"]]
+    assert set(told[:2]) == {"#/note", "#/name"}
+    assert told[2:] == sorted(f"#/{name}" for name in unknown)
+
+
 def test_faults_of_one_kind_keep_their_type_and_several_kinds_are_refused_together() -> None:
     one = answer_to(Refused([UnknownUnit("a", "#/a"), UnknownUnit("b", "#/b")])).json
     assert (one["type"], len(one["errors"])) == ("/docs/problems/unknown-unit", 2)
