@@ -1,6 +1,7 @@
 """Paging: a list walked page by page while others write is the list as it stood at its first page (T15).
 
-Writers record, change and retire ingredients all along. The walk is held to the list as known at the revision that its
+Writers record, change and retire ingredients all along, and each walk begins once they have done so again; a write that
+is refused, but for 503, is a fault. The walk is held to the list as known at the revision that its
 first page names, read whole afterwards; no record that lived throughout is missed or comes twice; order never turns.
 Cursors that were changed in one letter, cut, put to another list or another key are refused. How the last page's time
 compares with the first's is told, and not judged.
@@ -17,6 +18,7 @@ from typing import Any
 from flask.testing import FlaskClient
 
 from service import operating, wiring
+from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases.keys import create_key
 from service.use_cases.ports import Asker
@@ -30,6 +32,8 @@ LIST, WRITERS, WALKS, FORGED = "/v1/ingredients", 3, 3, 40
 LEAST_A_PAGE, MOST_PAGES, AT_ONCE = 5, 20, 1_000
 """Rows of a page, unless a walk would have more pages than that; rows that are recorded in one revision, and the most
 of a page."""
+PATIENCE = 60.0
+"""Seconds within which somebody has to have written again."""
 BODY = {"name": "A", "kind": "dry goods", "base_unit": "kg"}
 
 
@@ -44,35 +48,56 @@ def run(told: Run) -> Verdict:
         lasting = [f"lasting-{number:06}" for number in range(told.cases)]
         for first in range(0, told.cases, AT_ONCE):
             record(ledger, *(an_ingredient(code) for code in lasting[first:first + AT_ONCE]))
-        faults, times = [], list[list[float]]()
+        faults, times, before = list[str](), list[list[float]](), ledger.head().revision
         done = threading.Event()
-        writers = [threading.Thread(target=_write, args=(app.test_client(), headers[0], number, told.seed, done))
-                   for number in range(WRITERS)]
+        writers = [threading.Thread(target=_write, args=(
+            app.test_client(), headers[0], number, told.seed, done, faults)) for number in range(WRITERS)]
         for writer in writers:
             writer.start()
         try:
             for _ in range(WALKS):
                 if told.in_time and not faults:
+                    faults += _wait_for_writers(ledger)
                     faults += _walked(client, headers[0], lasting, times)
         finally:
             done.set()
             for writer in writers:
                 writer.join(60)
+        written = ledger.head().revision - before
         faults += _forged(client, headers, told.seed)
-    ratio = median(each[-1] for each in times) / median(each[0] for each in times)
-    return Verdict(told.cases, tuple(faults), {"walks": len(times), "pages": sum(map(len, times)),
-                                               "last page over first": f"{ratio:.2f}"})
+    first, last = (median(each[place] for each in times or [[1.0]]) for place in (0, -1))
+    return Verdict(told.cases, tuple(faults), {
+        "walks": len(times), "pages": sum(map(len, times)), "last page over first": f"{last / first:.2f}",
+        "revisions meanwhile": written})
 
 
-def _write(client: FlaskClient, headers: dict[str, str], writer: int, seed: int, done: threading.Event) -> None:
+def _write(client: FlaskClient, headers: dict[str, str], writer: int, seed: int, done: threading.Event,
+           faults: list[str]) -> None:
     """Record, change and retire, before, between and behind the rows that last."""
-    chance, number = random.Random(seed * 100 + writer), 0
+    chance, there, number = random.Random(seed * 100 + writer), set[str](), 0
     while not done.is_set():
-        code = f"{chance.choice(('a', 'lasting-000010', 'z'))}-w{writer}-{number % 30}"
-        if client.put(f"{LIST}/{code}", json=BODY | {"name": str(number)}, headers=headers | {
-                "If-Match": "*"} if number >= 30 else headers).status_code < 300 and chance.random() < 0.4:
-            client.delete(f"{LIST}/{code}", headers=headers | {"If-Match": "*"})
         number += 1
+        code = f"{chance.choice(('a', 'lasting-000010', 'z'))}-w{writer}-{chance.randrange(10)}"
+        known = headers | ({"If-Match": "*"} if code in there else {})
+        if retires := code in there and chance.random() < 0.4:
+            answer = client.delete(f"{LIST}/{code}", headers=known)
+        else:
+            answer = client.put(f"{LIST}/{code}", json=BODY | {"name": str(number)}, headers=known)
+        if answer.status_code < 300:
+            (there.discard if retires else there.add)(code)
+        elif answer.status_code != 503:
+            faults.append(f"a write beside the walks was answered with {answer.status_code}: {answer.text}")
+            return
+
+
+def _wait_for_writers(ledger: SqlLedger) -> Iterator[str]:
+    """Wait until somebody has written again: else the list would stand still by itself."""
+    before, until = ledger.head().revision, time.monotonic() + PATIENCE
+    while ledger.head().revision == before:
+        if time.monotonic() > until:
+            yield f"nothing was written in {PATIENCE:.0f} s: the list stood still by itself"
+            return
+        time.sleep(0.002)
 
 
 def _walked(client: FlaskClient, headers: dict[str, str], lasting: list[str], times: list[list[float]]
