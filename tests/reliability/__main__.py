@@ -2,8 +2,9 @@
 
 Prints a line a part and engine as it ends, with every fault, and a table at the end. `--minutes` are for all parts
 together: a part has its share of what is left, so what one leaves over the next ones have. A part that ends by an
-exception is a fault, and the next ones run. Ends with 1 when any part found a fault. PostgreSQL comes from the wheel of
-the tests, one server for all parts. `--sabotage` is for parts that know the switch; others would only seem to be well.
+exception, or one of whose threads does, has a fault, and the next ones run. Ends with 1 when any part found a fault.
+PostgreSQL comes from the wheel of the tests, one server for all parts. `--sabotage` is for parts that know the switch;
+others would only seem to be well.
 
 What a whole service was found to do wrong is kept in tests/reliability/found/, a file a find: `test_found.py` runs each
 of them again from then on.
@@ -13,9 +14,11 @@ import argparse
 import json
 import sys
 import tempfile
+import threading
 import time
 import traceback
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -74,12 +77,23 @@ def _told(programme: Programme, engine: str, asked: argparse.Namespace, share: f
 
 
 def _verdict(programme: Programme, run: Run) -> Verdict:
-    """What came of it; an exception is one fault, and no reason to end the parts that follow."""
+    """What came of it; an exception is one fault, and no reason to end the parts that follow. So is one that ends a
+    thread: whom it would have had ask, write or kill did so no more, and what is left to judge may well be right."""
+    died, told = list[str](), threading.excepthook
+
+    def note(ended: threading.ExceptHookArgs) -> None:
+        died.append(f"a thread ended by {ended.exc_type.__name__}: {ended.exc_value}"[:2_000])
+        told(ended)
+
+    threading.excepthook = note
     try:
-        return programme.run(run)
+        verdict = programme.run(run)
     except Exception as error:
         traceback.print_exc()
-        return Verdict(0, (f"it ended by {type(error).__name__}: {error}"[:2_000],))
+        verdict = Verdict(0, (f"it ended by {type(error).__name__}: {error}"[:2_000],))
+    finally:
+        threading.excepthook = told
+    return replace(verdict, faults=(*verdict.faults, *died))
 
 
 def _keep(told: Told, asked: argparse.Namespace) -> Path:
