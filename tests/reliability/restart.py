@@ -83,6 +83,7 @@ def _started_again(told: Run, database_url: str, spoil: Callable[[Service], None
             service.ended()
         except NeverReady as never:
             faults.append(str(never))
+        finally:
             service.kill()
     return Verdict(len(seconds), tuple(faults), {
         "longest": f"{max(seconds, default=0):.2f} s", "middle": f"{statistics.median(seconds or [0]):.2f} s"})

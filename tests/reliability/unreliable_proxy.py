@@ -79,7 +79,10 @@ def _whole_message(source: socket.socket) -> bytes:
     fields = [line for line in head.split(b"\r\n") if not line.lower().startswith(b"connection:")]
     length = next((int(line.split(b":")[1]) for line in fields if line.lower().startswith(b"content-length:")), 0)
     while len(body) < length:
-        body += source.recv(65536)
+        part = source.recv(65536)
+        if not part:
+            raise OSError("the client went away")
+        body += part
     return b"\r\n".join([*fields, b"Connection: close", b"", b""]) + body
 
 
