@@ -122,6 +122,9 @@ def _compare(run: Run, clients: list[FlaskClient], now: list[datetime]) -> Verdi
         asked += 1
         now[0] += timedelta(seconds=asker.chance.choice((1, 1, 1, 61, 7200)) if asked % 20 == 0 else 1)
         asker.today = now[0].date()
+    if sum(count for status, count in statuses.items() if status < 300) * 4 < asked:
+        faults.append(f"hardly anything was taken or shown, so that next to nothing was compared: {statuses}")
+    faults += [f"both answered {count} times with {status}" for status, count in statuses.items() if status >= 500]
     return Verdict(asked, tuple(faults), {"answers by status": dict(sorted(statuses.items())), "day": str(asker.today)})
 
 

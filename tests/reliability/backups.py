@@ -63,6 +63,7 @@ def run(run: Run) -> Verdict:
     engines = open_engines(run.database_url)
     ledger, faults, done, grown = fill(engines), list[str](), 0, 0
     with sabotage.broken(run.sabotage), _Writers(engines) as writers:
+        begun = writers.acknowledged
         while done < run.cases and run.in_time and not faults:
             path, before = run.folder / f"backup-{done}.jsonl{'.gz' * (done % 2)}", writers.acknowledged
             written = backup(engines, path)
@@ -73,6 +74,8 @@ def run(run: Run) -> Verdict:
             path.unlink()
             done += 1
     engines.dispose()
+    if writers.acknowledged == begun:
+        faults.append("nothing was written meanwhile: it was no load")
     return Verdict(done, (*faults, *writers.faults), {"last revision": writers.acknowledged,
                                                       "most written during one backup": grown})
 

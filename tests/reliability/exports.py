@@ -83,6 +83,8 @@ def exports(run: Run) -> Verdict:
             seen.faults += opened_by_the_program(run.folder, tables, _rows(app, "dish-costs"))
     if not seen.taken:
         seen.faults.append("no text was taken: nothing was tried")
+    if not seen.figures:
+        seen.faults.append("no table that was read back has a figure")
     return Verdict(seen.tried, tuple(seen.faults[:20]), {
         "taken": seen.taken, "refused": seen.tried - seen.taken, "figures held": seen.figures})
 

@@ -125,8 +125,13 @@ def _shapes(cook: Cook) -> dict[str, object]:
     answer = cook.session.get(f"{cook.address}/v1/dish-costs?limit=1000", timeout=60, headers={
         "Authorization": f"Bearer {cook.key}"})
     seconds = time.monotonic() - begun
-    wrong = [row for row in answer.json()["data"] if row["food_cost"] != "1.3700"]
-    cook.faults += [f"{row['dish']} costs {row['food_cost']}, not 1.3700" for row in wrong]
+    rows = answer.json()["data"]
+    cook.faults += [f"{row['dish']} costs {row['food_cost']}, not 1.3700" for row in rows
+                    if row["food_cost"] != "1.3700"]
+    for what, found, expected in (("dishes are published", len(rows), WIDE + 1), ("levels are taken", deepest, DEEPEST),
+                                  ("layers are taken", layers, DEEPEST)):
+        if found != expected:
+            cook.faults.append(f"{found} {what}, not {expected}")
     return {"levels": deepest, "layers of the lattice": layers, "costs of it all": f"{seconds:.2f} s"}
 
 

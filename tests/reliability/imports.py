@@ -126,6 +126,8 @@ def imports(run: Run) -> Verdict:
         stop.set()
         killer.join()
     faults = importer.faults + _wrong(run.database_url, importer)
+    if not kills:
+        faults.append("nobody was killed: it was no test")
     return Verdict(cases, tuple(faults[:20]), {
         "accepted": len(importer.accepted), "refused": len(importer.refused), "sent once more": importer.repeated,
         "kills": len(kills), "requests without answer": importer.unanswered})

@@ -47,7 +47,7 @@ class Doers:
     key: str
     done: threading.Event = field(default_factory=threading.Event)
     faults: list[str] = field(default_factory=list)
-    counts: dict[str, int] = field(default_factory=lambda: {"imports": 0, "cascades": 0})
+    counts: dict[str, int] = field(default_factory=lambda: {"imports": 0, "put off": 0, "cascades": 0})
     threads: list[threading.Thread] = field(default_factory=list)
 
     def begin_files(self) -> None:
@@ -68,6 +68,8 @@ class Doers:
         self.done.set()
         for thread in self.threads:
             thread.join()
+        if self.counts["imports"] == self.counts["put off"] or not self.counts["cascades"]:
+            self.faults.append(f"no file was read, or no price moved, beside the polls: {self.counts}")
 
     def _begin(self, work: Callable[[int], None]) -> None:
         self.threads.append(threading.Thread(target=self._until_done, args=(work,)))
@@ -91,6 +93,7 @@ class Doers:
                             "application/octet-stream")
         self.counts["imports"] += 1
         if answer.status_code == 503 and "Retry-After" in answer.headers:
+            self.counts["put off"] += 1
             time.sleep(0.2)
         elif answer.status_code not in FINE_FOR_A_FILE:
             self.faults.append(f"a file was answered with {answer.status_code}: {answer.text[:200]}")
