@@ -127,7 +127,7 @@ Case = Callable[[Served, str], Iterator[str]]
 
 def framing(*fields: str, body: bytes = BODY, statuses: tuple[int, ...] = (400,), stored: bool = False,
             head: Callable[[bytes], bytes] = lambda head: head, ends: bool = False) -> Case:
-    """A request whose framing is as given: one of the statuses, or no answer; and recorded or not."""
+    """A request whose framing is as given: one of the statuses, or no answer where it is bad; and recorded or not."""
 
     def case(served: Served, code: str) -> Iterator[str]:
         with served.connect() as connection:
@@ -141,8 +141,10 @@ def framing(*fields: str, body: bytes = BODY, statuses: tuple[int, ...] = (400,)
             if kept != (201 in answers) or any(status >= 500 and status not in NOT_KNOWN for status in answers):
                 yield f"answered {answers}, recorded: {kept}"
             return
-        if answers[:1] and answers[0] not in statuses:
+        if (answers[:1] and answers[0] not in statuses) or (stored and not answers):
             yield f"answered {answers}, not one of {statuses}"
+        if any(status >= 500 and status not in NOT_KNOWN for status in answers[1:]):
+            yield f"answered {answers}"
         if kept != stored:
             yield f"recorded: {kept}"
 
