@@ -85,8 +85,7 @@ def test_a_copy_is_ready_and_answers_every_kind_of_read(pair: Pair) -> None:
                  "/v1/dish-costs/changes", "/v1/margin-alerts", "/v1/price-movements?from=2026-11-20&to=2026-11-25",
                  "/v1/dish-costs?as_of=2026-11-20&known_at=20", "/v1/breakdowns/topside-seamed"):
         answer = pair.copy.admin.get(path)
-        assert answer.status_code in (200, 404), f"{path}: {answer.status_code} {answer.text}"
-        assert answer.status_code == 200 or path.startswith("/v1/breakdowns/")
+        assert answer.status_code == 200, f"{path}: {answer.status_code} {answer.text}"
     assert pair.copy.admin.session.get(f"{pair.copy.address}/docs", timeout=60).status_code == 200
 
 
@@ -144,10 +143,10 @@ def test_an_allowance_holds_in_each_worker_and_is_all_there(pair: Pair) -> None:
     pair.catch_up()
     session = pair.copy.admin.session
     came = [session.get(f"{pair.copy.address}/v1/dish-costs/grilled-cap", timeout=60,
-                        headers={"Authorization": f"Bearer {made['key']}"}).status_code for _ in range(130)]
+                        headers={"Authorization": f"Bearer {made['key']}"}).status_code for _ in range(200)]
     assert came[:40] == [200] * 40
-    assert 429 in came
-    assert came.count(200) <= 2 * pair.copy.workers * 40
+    assert set(came) == {200, 429}
+    assert came.count(200) <= 2 * pair.copy.workers * 40, "a minute may have turned"
 
 
 def test_a_read_that_the_standby_cancels_to_go_on_replaying_is_undone_and_asked_again(pair: Pair) -> None:
