@@ -352,7 +352,7 @@ def _looked_at(disk: SmallDisk) -> tuple[str | None, Rows]:
 
 
 def moved_away(app: InProcess, disk: SmallDisk, _chance: random.Random, seen: _Seen) -> None:
-    """The folder of the database is away for a while: 503 or, of what is open already, an answer; then as before."""
+    """The file of the database is away for a while, with nothing of it open: 503; then as before."""
     path = disk.path / "ledger.db"
     away = path.with_name("away.db")
     app.client.application.extensions["seamcost"].positions.ledger._engines.dispose()
