@@ -62,6 +62,8 @@ def delays(browser: Browser, letters: str = TYPED) -> list[float]:
     browser.click("#q")
     for letter in letters:
         browser.press(letter)
+    if (typed := browser.run("return document.querySelector('#q').value")) != letters:
+        raise SystemExit(f"the search has {typed!r}, not {letters!r}: no key was timed")
     for _ in letters:
         browser.press("\b")
     browser.driver.execute_async_script("setTimeout(arguments[0], 300)")
@@ -97,7 +99,7 @@ def told(window: Window, found: dict[str, Any], slower: int) -> None:
 
 def results(asked: Asked) -> Iterator[Result]:
     """The board on a desk: bytes over those of the API, paint over that of the page to sign in, keys typed."""
-    dishes, folder = asked.of(5, 500, 500), Path(tempfile.mkdtemp())
+    dishes, folder = asked.of(20, 500, 500), Path(tempfile.mkdtemp())
     kitchen = filled(url := f"sqlite:///{folder / 'board.db'}", dishes)
     with service(url, PORT, 1, 8) as server:
         page, rows = sizes(kitchen.admin, "gzip")

@@ -88,6 +88,8 @@ def polling(port: int, key: str, count: int, places: int) -> Iterator[Pollers]:
         time.sleep(0.1)
     yield pollers
     pollers.stop()
+    if pollers.faults:
+        raise SystemExit(f"{pollers.faults} answers to those who wait were no 200: nobody knows what they cost")
 
 
 def results(asked: Asked) -> Iterator[Result]:

@@ -57,7 +57,7 @@ def moved(browser: Browser) -> tuple[list[float], list[float], int]:
 
 def results(asked: Asked) -> Iterator[Result]:
     """A slider moved on a desk: to the next paint, and to the answer, on a processor as it is and four times slower."""
-    dishes, folder = asked.of(5, 500, 500), Path(tempfile.mkdtemp())
+    dishes, folder = asked.of(20, 500, 500), Path(tempfile.mkdtemp())
     kitchen = filled(url := f"sqlite:///{folder / 'what-if.db'}", dishes)
     with service(url, PORT, 1, 8) as server, browsing(
             f"http://127.0.0.1:{server.port}", DESK, Path(tempfile.mkdtemp())) as browser:
