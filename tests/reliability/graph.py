@@ -23,6 +23,8 @@ from tests.reliability.served import served
 
 DEEPEST, MOST_LINES, LAYERS, WIDE = 20, 100, 60, 50
 """What the design allows: levels and lines; what is tried: layers of the lattice, dishes of as many lines each."""
+TRIES = 5
+"""How often a change is asked for while it is refused for now."""
 
 
 @dataclass
@@ -36,9 +38,14 @@ class Cook:
     faults: list[str] = field(default_factory=list)
 
     def put(self, path: str, body: Any, **headers: str) -> requests.Response:
-        begun = time.monotonic()
-        answer = self.session.put(f"{self.address}/v1/{path}", json=body, timeout=60, headers={
-            "Authorization": f"Bearer {self.key}", **{name.replace("_", "-"): text for name, text in headers.items()}})
+        """Ask, and again while a busy service refuses for now, which had no effect."""
+        for _ in range(TRIES):
+            begun = time.monotonic()
+            answer = self.session.put(f"{self.address}/v1/{path}", json=body, timeout=60, headers={
+                "Authorization": f"Bearer {self.key}",
+                **{name.replace("_", "-"): text for name, text in headers.items()}})
+            if answer.status_code != 503:
+                break
         if answer.status_code == 422:
             self.refusals.append(time.monotonic() - begun)
         elif answer.status_code not in (200, 201):

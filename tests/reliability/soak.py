@@ -48,8 +48,9 @@ JUDGED_FROM = 3 * WARM_SECONDS
 """A run so long has had time for a worker whose memory can be judged."""
 MOST_WRITE_AHEAD_LOG = 64_000_000
 """SQLite starts its log anew at some 4 MB (1 000 pages), unless somebody reads all the time from before."""
-MOST_REFUSED = 0.5
-"""The share of a crowd's requests that may be refused for now, or lost: each fault done to the service costs some."""
+MOST_REFUSED, FEW_REFUSED = 0.05, 10
+"""The share of a crowd's requests that may be refused for now, or lost, and so many more where it asked little: each
+fault done to the service costs some."""
 MOST_MORE_DESCRIPTORS, MOST_DESCRIPTORS = 12, 200
 """In its first hour a worker fills its pools: 8 + 16 + 16 connections, on SQLite with three files each, beside some
 dozens of clients. After that clients come and go; what leaks grows beyond any number."""
@@ -78,6 +79,7 @@ class Soaked:
     done: dict[str, int] = field(default_factory=dict)
     prices: list[Acknowledged] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
+    refused: dict[str, str] = field(default_factory=dict)
     unanswered: int = 0
     write_ahead_log: int = 0
 
@@ -119,6 +121,7 @@ def run(run: Run) -> Verdict:
         for process in load:
             for kind, found in ended(process).items():
                 soaked.faults += wrong_statuses(kind, found["statuses"]) + outages(kind, found["statuses"])
+                soaked.refused[kind] = "{} of {}".format(*refused_of(found["statuses"]))
         soaked.look()
     _hold_to_ledger(soaked, run)
     soaked.faults += log_faults((run.folder / "log").stat().st_size, sum(soaked.done.values()))
@@ -229,8 +232,14 @@ def wrong_statuses(kind: str, statuses: "dict[str, int]", fine: Sequence[str] = 
 
 def outages(kind: str, statuses: "dict[str, int]") -> list[str]:
     """Whether more was refused for now than the faults that are done to the service explain."""
-    refused, all_asked = statuses.get("503", 0) + statuses.get("lost", 0), sum(statuses.values())
-    return [f"{kind}: {refused} of {all_asked} were refused or lost"] if refused > MOST_REFUSED * all_asked else []
+    refused, all_asked = refused_of(statuses)
+    too_many = refused > FEW_REFUSED + MOST_REFUSED * all_asked
+    return [f"{kind}: {refused} of {all_asked} were refused or lost"] if too_many else []
+
+
+def refused_of(statuses: Mapping[str, int]) -> tuple[int, int]:
+    """How many were refused for now, or lost, of how many."""
+    return statuses.get("503", 0) + statuses.get("lost", 0), sum(statuses.values())
 
 
 def log_faults(size: int, faults: int) -> list[str]:
@@ -276,6 +285,7 @@ def _figures(soaked: Soaked, run: Run) -> dict[str, object]:
     half = longest[len(longest) // 2:]
     return {
         "faults done": soaked.done, "prices acknowledged": len(soaked.prices), "unanswered": soaked.unanswered,
+        "refused for now, or lost": soaked.refused,
         "workers seen": len(soaked.samples), "log bytes": (run.folder / "log").stat().st_size,
         **({"write-ahead log at most, bytes": soaked.write_ahead_log} if not run.server else {}),
         "longest life, s": round(longest[-1].at - longest[0].at),

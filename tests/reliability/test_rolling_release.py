@@ -7,8 +7,9 @@ Source: PostgreSQL documentation, section 13.3 (who comes after a waiting ALTER 
 import contextlib
 import logging
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import psycopg
 import pytest
@@ -41,7 +42,8 @@ def test_the_release_before_goes_on_through_a_migration_and_stays_ready(
     expanding = next_release(tmp_path, EXPANDS, works_from=NEWEST)
     with under_load(serving) as load:
         until(lambda: load.written() > 5)
-        with _somebody_reads_long(database_url, seconds=3), caplog.at_level(logging.WARNING, "seamcost.migrating"):
+        with caplog.at_level(logging.WARNING, "seamcost.migrating"), _somebody_reads_long(
+                database_url, lambda: "waits for tables" in caplog.text):
             migrate(database_url, scripts=expanding)
         waited = "waits for tables" in caplog.text
         before = load.written()
@@ -70,7 +72,7 @@ def test_a_migration_that_finds_no_moment_gives_up_and_changes_nothing(
         postgres_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(migrating, "PATIENCE_SECONDS", 0.5)
     monkeypatch.setattr(migrating, "LOCK_PATIENCE", "100ms")
-    with _somebody_reads_long(postgres_url, seconds=60), pytest.raises(LedgerUnavailable, match="changed nothing"):
+    with _somebody_reads_long(postgres_url), pytest.raises(LedgerUnavailable, match="changed nothing"):
         migrate(postgres_url, scripts=next_release(tmp_path, EXPANDS, works_from=NEWEST))
     assert _stands_at(postgres_url) == NEWEST
 
@@ -80,7 +82,7 @@ def test_a_migration_that_waits_without_bound_has_all_readers_wait_behind_it(
     """The check can fail: this is what the bound is for."""
     monkeypatch.setattr(migrating, "LOCK_PATIENCE", "0")
     scripts = next_release(tmp_path, EXPANDS, works_from=NEWEST)
-    with _somebody_reads_long(postgres_url, seconds=60), psycopg.connect(postgres_url, autocommit=True) as other:
+    with _somebody_reads_long(postgres_url), psycopg.connect(postgres_url, autocommit=True) as other:
         going = threading.Thread(target=lambda: migrate(postgres_url, scripts=scripts))
         going.start()
         until(lambda: other.execute("SELECT count(*) FROM pg_locks WHERE NOT granted").fetchone() == (1,))
@@ -92,20 +94,28 @@ def test_a_migration_that_waits_without_bound_has_all_readers_wait_behind_it(
 
 
 @contextlib.contextmanager
-def _somebody_reads_long(url: str, seconds: float) -> Iterator[None]:
-    """On PostgreSQL, a transaction that has read the table that is to change, and stays open for a while or to the end
-    of the block. A reader of SQLite is in nobody's way."""
+def _somebody_reads_long(url: str, long_enough: Callable[[], bool] = lambda: False) -> Iterator[None]:
+    """On PostgreSQL, a transaction that has read the table that is to change, and stays open until that was long enough
+    or to the end of the block. A reader of SQLite is in nobody's way."""
     if not url.startswith("postgresql"):
         yield
         return
+    over = threading.Event()
+
+    def read_on(reading: psycopg.Connection[Any]) -> None:
+        while not over.wait(0.05) and not long_enough():
+            pass
+        reading.rollback()
+
     with psycopg.connect(url) as reading:
         reading.execute("SELECT count(*) FROM supplier_version")
-        over = threading.Timer(seconds, reading.rollback)
-        over.start()
+        waiting = threading.Thread(target=read_on, args=(reading,))
+        waiting.start()
         try:
             yield
         finally:
-            over.cancel()
+            over.set()
+            waiting.join()
 
 
 def _stands_at(url: str) -> str | None:

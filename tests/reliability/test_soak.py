@@ -84,5 +84,7 @@ def test_a_server_error_is_wrong_and_a_refusal_for_now_is_not() -> None:
 
 
 def test_an_outage_is_found_though_every_answer_of_it_is_a_refusal_for_now() -> None:
-    assert outages("poll", {"200": 50, "503": 30, "lost": 20}) == []
-    assert outages("poll", {"200": 50, "503": 31, "lost": 20}) == ["poll: 51 of 101 were refused or lost"]
+    assert outages("poll", {"200": 240, "503": 12, "lost": 10}) == []
+    assert outages("poll", {"200": 240, "503": 14, "lost": 10}) == ["poll: 24 of 264 were refused or lost"]
+    assert outages("poll", {"503": 10}) == []
+    assert outages("poll", {"503": 11}) == ["poll: 11 of 11 were refused or lost"]
