@@ -162,12 +162,13 @@ def _change(connection: Connection, chance: random.Random) -> Tampered | None:
 
 
 def _names(revision: int, column: Column[Any], row: Any) -> tuple[str, ...]:
-    """It is named at the row's own revision, or at the one that took the record back, or that it names now."""
+    """It is named at the row's own revision, or at the one that took the record back, or that it names now; that SQLite
+    finds fault with the file, or that some row of a kind cannot be read, names nothing."""
     word = column.name.rpartition("_")[0]
     spoken_of = [getattr(row, name, None) for name in (column.name, f"{word}_revision")]
     near = [number + step for number in spoken_of if isinstance(number, int) for step in (0, 1)]
     places = [f"revision {one}," for one in (revision, *near)]
-    return (f"revision {revision}:", "SQLite finds", "cannot be read", *places)
+    return (f"revision {revision}:", *places)
 
 
 def _other(column: Column, held: Any, chance: random.Random) -> Any:
