@@ -3,7 +3,9 @@
 Wrong keys of every kind (another secret behind an id that exists, an id that does not, one letter changed, cut, longer,
 revoked, expired) are refused in the same words; threads ask without a pause with whichever key is the newest while keys
 are made and revoked; and, in the long run alone, the times of refusals of an id that exists and one that does not are
-told apart by a rank test (Mann and Whitney; at p over 0.01 nothing can be told). No time is judged in a test.
+held to each other by a rank test (Mann and Whitney). At p over 0.01 nothing can be told; at less they are timed anew,
+and it is a fault if these, too, are told apart: of times that tell nothing one long run in 10 000 is. No time is judged
+in a test.
 """
 
 import random
@@ -33,6 +35,7 @@ TIMED_FROM = 20_000
 """With so many cases as many pairs are timed."""
 FEWEST_PAIRS = 5_000
 """That are timed, though the time is up: some seconds."""
+TOLD_APART = 0.01
 LETTERS = string.ascii_letters + string.digits + "-_"
 
 
@@ -46,9 +49,9 @@ def run(told: Run) -> Verdict:
         faults += _rotated(client, ledger, rotations)
         figures: dict[str, object] = {"rotations": rotations}
         if told.cases >= TIMED_FROM:
-            figures |= (timed := _timed(ledger, told))
-            faults += [f"{name}: the time tells them apart, p = {p}" for name, p in timed.items()
-                       if name.startswith("p of") and float(str(p)) <= 0.01]
+            timed, wrong = _timed(ledger, told)
+            figures |= timed
+            faults += wrong
     return Verdict(tried, tuple(faults), figures)
 
 
@@ -133,10 +136,21 @@ def _rotated(client: FlaskClient, ledger: SqlLedger, rotations: int) -> Iterator
         yield f"too little was asked during the rotation to say anything: {asked}"
 
 
-def _timed(ledger: SqlLedger, told: Run) -> dict[str, object]:
-    """Seconds of refusals, in turns, by kind; what a rank test says of each pair of kinds."""
-    chance, callers = random.Random(told.seed), asking.Callers(ledger, wiring.system_clock, 0)
-    known, _ = _made(ledger)
+def _timed(ledger: SqlLedger, told: Run) -> tuple[dict[str, object], list[str]]:
+    """Time refusals, once more where they seem to tell the kinds apart; figures, and a fault where they do again."""
+    chance, known = random.Random(told.seed), _made(ledger)[0]
+    callers = asking.Callers(ledger, wiring.system_clock, 0)
+    seconds = _seconds(callers, known, chance, told)
+    if (first := _chance_of(seconds)) > TOLD_APART:
+        return _said(seconds, first), []
+    seconds = _seconds(callers, known, chance, told)
+    again = _chance_of(seconds)
+    faults = [f"the time tells a known id from an unknown one: p = {first:.2g}, and {again:.2g} when timed anew"]
+    return _said(seconds, again) | {"p before": f"{first:.2g}"}, faults if again <= TOLD_APART else []
+
+
+def _seconds(callers: asking.Callers, known: str, chance: random.Random, told: Run) -> dict[str, list[float]]:
+    """Seconds of refusals, in turns, by kind."""
     seconds: dict[str, list[float]] = {"known id": [], "unknown id": []}
     while len(seconds["known id"]) < told.cases and (told.in_time or len(seconds["known id"]) < FEWEST_PAIRS):
         ids = {"known id": known, "unknown id": f"{chance.randrange(16**8):08x}"}
@@ -145,10 +159,18 @@ def _timed(ledger: SqlLedger, told: Run) -> dict[str, object]:
             begun = time.perf_counter()
             callers.with_key(key)
             seconds[name].append(time.perf_counter() - begun)
-    p = mannwhitneyu(seconds["known id"], seconds["unknown id"]).pvalue
+    return seconds
+
+
+def _chance_of(seconds: dict[str, list[float]]) -> float:
+    """What the rank test says: how likely as great a difference is where there is none."""
+    return float(mannwhitneyu(seconds["known id"], seconds["unknown id"]).pvalue)
+
+
+def _said(seconds: dict[str, list[float]], p: float) -> dict[str, object]:
     medians: dict[str, object] = {f"median of {name}, microseconds": f"{median(times) * 1e6:.1f}"
                                   for name, times in seconds.items()}
-    return {**medians, "pairs timed": len(seconds["known id"]), "p of known and unknown id": f"{p:.3f}"}
+    return {**medians, "pairs timed": len(seconds["known id"]), "p of known and unknown id": f"{p:.2g}"}
 
 
 PROGRAMME = Programme(
