@@ -47,12 +47,15 @@ def opened_by_the_program(folder: Path, tables: Mapping[str, bytes], dishes: Map
 
 
 def _differences(shown: Rows, cells: list[list[str]], exactly: bool) -> Iterator[str]:
-    """Where the program shows something else than stands in the file."""
+    """Where the program shows something else than stands in the file: other cells, or more or fewer of them."""
     if len(shown) != len(cells):
         yield f"{len(shown)} rows, not {len(cells)}"
         return
-    for row, expected in zip(shown, cells, strict=True):
-        for cell, text in zip(row, expected, strict=False):
+    for number, (row, expected) in enumerate(zip(shown, cells, strict=True), 1):
+        if len(row) != len(expected):
+            yield f"{len(row)} columns in row {number}, not {len(expected)}"
+            continue
+        for cell, text in zip(row, expected, strict=True):
             if exactly:
                 wrong = str(cell) != text
             elif isinstance(cell, float):
