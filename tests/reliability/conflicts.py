@@ -7,7 +7,7 @@ average are at one. A case is an acknowledged change.
 On a busy machine a writer may wait for the lock longer than it has patience for: 503. That is a refusal and is judged
 as one: it has had no effect, so that its value is never read, no other change stands on it, and it does not count. (A
 503 that says that the outcome is not known would be another thing; here no connection is lost, and it is a fault.) One
-in fifty may be answered so: more would be an outage, and is a fault of its own.
+in fifty may be answered so, of fewer none: more would be an outage, and is a fault of its own.
 
 Held afterwards: each counter stands at its start plus the changes acknowledged; every acknowledged revision is told
 once, every base used once; and the judge of histories (histories.py) finds the whole of what was seen possible.
@@ -131,7 +131,7 @@ def conflicts(run: Run) -> Verdict:
     faults += [*_wrong_ends(run.database_url, history), *judged(history)]
     came: Counter[Any] = sum((client.came for client in clients), Counter())
     written = sum(operation.outcome == "written" for operation in history)
-    if came[503] * 50 > written + 50:
+    if came[503] > written // 50:
         faults.insert(0, f"more than one change in fifty was answered 503, {came[503]} in all")
     return Verdict(written, tuple(faults[:20]), {
         "acknowledged": written, "refused as stale": came[412], "answered 503": came[503],
