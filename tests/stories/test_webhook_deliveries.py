@@ -175,7 +175,7 @@ def test_every_event_arrives_at_least_once_whatever_happens(service: RunningServ
         bad.will(hangs(), *chance.choices(troubles, k=30 + TROUBLES_A_PRICE * (PRICES - FEW)), ok())
         webhooks = {receiver: a_webhook(office, receiver.url), bad: a_webhook(office, bad.url, figures=True)}
         begun = service.admin.read("/v1/dish-costs?limit=1")
-        feed = f"/v1/dish-costs/changes?limit=1000&from_revision={begun['revision']}&from_date={begun['as_of']}"
+        begun_at = f"from_revision={begun['revision']}&from_date={begun['as_of']}"
         writer = threading.Thread(target=_write_prices, args=(service, today, PRICES))
         writer.start()
         for _ in range(max(4, PRICES // 10)):
@@ -185,10 +185,10 @@ def test_every_event_arrives_at_least_once_whatever_happens(service: RunningServ
         writer.join()
         for day in (today, today + timedelta(days=6)):
             service.move_to(day)
-            _until_delivered(service, office, webhooks, feed)
+            _until_delivered(service, office, webhooks, begun_at)
         delivering.stop()
         for receiving, made in webhooks.items():
-            _hold(receiving, made, service.admin.read(feed)["data"])
+            _hold(receiving, made, _changes(service, begun_at))
             for one in receiving.requests:
                 service.validator.check_told(json.loads(one.body))
 
@@ -228,14 +228,25 @@ def _write_prices(service: RunningService, today: date, count: int) -> None:
         time.sleep(0.2)
 
 
-def _until_delivered(service: RunningService, office: Client, webhooks: dict[Receiver, Any], feed: str) -> None:
+def _changes(service: RunningService, begun_at: str) -> list[Any]:
+    """The change feed from a place to its end, page by page."""
+    changes: list[Any] = []
+    place, more = begun_at, True
+    while more:
+        page = service.admin.read(f"/v1/dish-costs/changes?limit=1000&{place}")
+        changes += page["data"]
+        place, more = f"after={page['next_cursor']}", page["more"]
+    return changes
+
+
+def _until_delivered(service: RunningService, office: Client, webhooks: dict[Receiver, Any], begun_at: str) -> None:
     """Move the clock on while anything is not told or waits, so that retries come due and leases run out. How long it
     all takes is the machine's; that nothing more comes is a fault."""
     came, until = -1, 0.0
     while True:
         if came != (came := sum(len(receiving.requests) for receiving in webhooks)):
             until = time.monotonic() + PATIENCE
-        changes = service.admin.read(feed)["data"]
+        changes = _changes(service, begun_at)
         told = all(len(_costs_told(receiving)) >= len(changes) for receiving in webhooks)
         waiting = [office.read(f"/v1/webhooks/{made['id']}/deliveries?state=waiting&limit=1")["data"]
                    for made in webhooks.values()]
