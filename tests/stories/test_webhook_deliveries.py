@@ -246,12 +246,11 @@ def _until_delivered(service: RunningService, office: Client, webhooks: dict[Rec
     while True:
         if came != (came := sum(len(receiving.requests) for receiving in webhooks)):
             until = time.monotonic() + PATIENCE
-        changes = _changes(service, begun_at)
-        told = all(len(_costs_told(receiving)) >= len(changes) for receiving in webhooks)
-        waiting = [office.read(f"/v1/webhooks/{made['id']}/deliveries?state=waiting&limit=1")["data"]
-                   for made in webhooks.values()]
-        if told and not any(waiting):
-            return
+        if not any(office.read(f"/v1/webhooks/{made['id']}/deliveries?state=waiting&limit=1")["data"]
+                   for made in webhooks.values()):
+            changes = _changes(service, begun_at)
+            if all(len(_costs_told(receiving)) >= len(changes) for receiving in webhooks):
+                return
         assert time.monotonic() < until, "something is not told, or waits, and nothing comes any more"
         _move(service, minutes=30)
         time.sleep(1)
