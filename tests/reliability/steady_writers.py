@@ -97,7 +97,10 @@ class Writer:
         """Note what was acknowledged."""
         created_by_the_lost_try = answer.status_code == 412 and self.tag is None and asked.method == "PUT"
         if created_by_the_lost_try:
-            answer = self.session.get(self.address + asked.path, headers=self._headers(), timeout=60)
+            found = self._until_answered(Write(asked.word, "GET", asked.path, {}, {}))
+            if found is None:
+                return False
+            answer = found
         if answer.status_code not in (200, 201):
             self.faults.append(f"{asked.word} was answered {answer.status_code}: {answer.text[:200]}")
             return False
@@ -120,7 +123,7 @@ class Writer:
                                f"at first {first.status_code} {first.text[:200]}")
 
     def _send(self, asked: Write) -> requests.Response:
-        return self.session.request(asked.method, self.address + asked.path, json=asked.body, timeout=30,
+        return self.session.request(asked.method, self.address + asked.path, json=asked.body or None, timeout=30,
                                     headers=self._headers() | asked.headers)
 
     def _headers(self) -> dict[str, str]:
