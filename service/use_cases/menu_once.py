@@ -1,4 +1,8 @@
-"""The compiled menu of a kitchen, compiled by the first request that needs it and shared by all with the same lines."""
+"""The compiled menu of a kitchen, compiled by the first request that needs it and shared by all with the same lines.
+
+Nothing here holds itself, even by way of others: what a snapshot leaves behind is freed when the last who holds it lets
+go. The garbage collector looks through what has lived long so seldom that hours of it would be there.
+"""
 
 import threading
 from collections.abc import Callable
@@ -14,7 +18,8 @@ class MenuOnce:
     """A compiled menu that is compiled when it is first needed, and shared by all that have the same lines."""
 
     def __init__(self, kitchen: KitchenOnDay, made: Callable[[], CompiledMenu], from_nothing: bool = True) -> None:
-        self._kitchen, self._made, self._from_nothing = kitchen, made, from_nothing
+        self._kitchen, self._from_nothing = kitchen, from_nothing
+        self._made: Callable[[], CompiledMenu] | None = made
         self._menu: CompiledMenu | None = None
         self._lock = threading.Lock()
 
@@ -41,10 +46,10 @@ class MenuOnce:
     def get(self) -> CompiledMenu:
         """The compiled menu."""
         with self._lock:
-            if self._menu is None:
-                self._menu = self._made()
-                self._made = self.get
-            return self._menu
+            if self._made is not None:
+                self._menu, self._made = self._made(), None
+            menu: CompiledMenu = self._menu  # type: ignore[assignment]
+            return menu
 
 
 def _only_prices(found: Recompiled, before: KitchenOnDay, after: KitchenOnDay) -> bool:

@@ -1,6 +1,8 @@
 """What a worker keeps of what it computed: bounded, and never without what is polled."""
 
+import gc
 import threading
+import weakref
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -15,7 +17,7 @@ from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from service.use_cases.position import Position
 from service.use_cases.snapshots import KEPT, KEPT_WITH_ANSWERS, Snapshot, Snapshots
-from tests.builders import a_price, an_ingredient
+from tests.builders import a_dish, a_price, an_ingredient
 from tests.persistence.writing import record
 
 TODAY = date(2026, 3, 2)
@@ -246,3 +248,20 @@ def test_who_makes_something_of_one_snapshot_and_needs_another_never_waits_for_w
     for thread in works:
         thread.join(10)
     assert len(found) == 2
+
+
+def test_what_a_snapshot_leaves_behind_is_freed_with_it_and_waits_for_no_garbage_collector(ledger: SqlLedger) -> None:
+    """The collector looks through what has lived long so seldom that a busy worker would keep hours of it."""
+    snapshots, menus = Snapshots(ledger), list[weakref.ref[object]]()
+    gc.disable()
+    try:
+        for number in range(KEPT + 5):
+            record(ledger, a_dish(f"dish-{number}"))
+            snapshot = snapshots.at(newest(ledger))
+            snapshot.columns()
+            menus.append(weakref.ref(snapshot.menu.get()))
+        del snapshot
+        assert [number for number, menu in enumerate(menus[:3]) if menu() is not None] == []
+        assert menus[-1]() is not None
+    finally:
+        gc.enable()
