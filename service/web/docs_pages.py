@@ -161,11 +161,17 @@ def _prose(text: str) -> Markup:
     return Markup("\n").join(paragraphs)
 
 
+_PARAMETERS = {"unknown-parameter": "colour", "repeated-parameter": "limit", "wrong-cursor": "cursor"}
+"""Problems of a query: where others point into the body, these name a parameter."""
+
+
 def _example(problem: ProblemLike) -> dict[str, Any]:
     """What such a problem looks like."""
     told: dict[str, Any] = {"type": problem.uri, "title": problem.title, "status": problem.status,
                             "detail": problem.mend, "instance": "/v1/dishes/grilled-cap",
                             "request_id": "2f0c1d7e5a9b4c3e8f6a7b1c2d3e4f50"}
     if problem.status == 422:
-        told["errors"] = [{"pointer": "#/lines/0/quantity", "detail": problem.mend, "code": problem.slug}]
+        parameter = _PARAMETERS.get(problem.slug)
+        place = {"parameter": parameter} if parameter else {"pointer": "#/lines/0/quantity"}
+        told["errors"] = [{**place, "detail": problem.mend, "code": problem.slug}]
     return told

@@ -1,5 +1,6 @@
 """The documentation's pages: whole, safe and usable without scripts. Source: WCAG 2.2, 1.4.3 for the contrast."""
 
+import html
 import re
 from html.parser import HTMLParser
 from importlib.resources import files
@@ -7,6 +8,8 @@ from itertools import pairwise
 
 import pytest
 
+from service.domain.errors import Fault
+from service.rest.http_faults import RepeatedParameter, UnknownParameter, WrongCursor
 from service.rest.openapi_layer.document import document, operations
 from service.rest.problem_table import PROBLEMS
 from service.web.docs_pages import make_docs
@@ -92,6 +95,13 @@ def test_a_problem_s_page_says_what_it_means_how_to_mend_it_and_what_it_looks_li
         assert kind.title in page.replace("&#39;", "'")
         assert page.count("<h2>") == 3
         assert Page(page).headings == [1, 2, 2, 2]
+
+
+@pytest.mark.parametrize("fault", [UnknownParameter, RepeatedParameter, WrongCursor])
+def test_a_problem_of_a_query_names_a_parameter_where_it_shows_what_it_looks_like(fault: type[Fault]) -> None:
+    page = html.unescape(a_client().get(PROBLEMS[fault].uri).text)
+    assert '"parameter": "' in page
+    assert "#/lines" not in page
 
 
 def luminance(colour: str) -> float:
