@@ -10,8 +10,7 @@ alone with the rows and bytes that were made of them, which are much larger than
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterator, Mapping, Set
-from contextlib import contextmanager
+from collections.abc import Callable, Hashable, Mapping, Set
 from dataclasses import dataclass
 from datetime import date
 from operator import attrgetter
@@ -197,14 +196,10 @@ class Snapshots:
         """The snapshot of a position if there is one already."""
         return self._kept.get(position)
 
-    @contextmanager
-    def _turn_of(self, whose: date | str) -> Iterator[None]:
-        """Builders take turns: those of what is newest of a day, and those of a revision that was named."""
-        with self._turns.setdefault(whose, threading.Lock()):
-            try:
-                yield
-            finally:
-                self._turns.pop(whose, None)
+    def _turn_of(self, whose: date | str) -> threading.Lock:
+        """Builders take turns: those of what is newest of a day, and those of a revision that was named. A turn stays,
+        a hundred bytes a day: taken away while somebody waits for it, the next would build beside who waited."""
+        return self._turns.setdefault(whose, threading.Lock())
 
     def _now_in_place_of(self, position: Position) -> Position:
         """The latest position that is kept of the day, else that of the head. Only such as this very ledger has: one
