@@ -146,8 +146,9 @@ class JsonText(TypeDecorator[Any]):
         return None if value is None else json.loads(value)
 
 
+@lru_cache(maxsize=8_192)
 def to_day(value: date | str | None) -> date | None:
-    """The day as either driver gives it."""
+    """The day as either driver gives it: one object for all rows of a day, since thousands are kept in memory."""
     return date.fromisoformat(value) if isinstance(value, str) else value
 
 

@@ -7,6 +7,7 @@ kitchen advances by reading only the records that the entries in between name; t
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
+from itertools import chain as one_after_another
 from itertools import groupby
 from operator import attrgetter, itemgetter
 from typing import Any
@@ -26,6 +27,8 @@ MOST_READ_BY_NUMBER = 500
 """Beyond so many touched records of a kind, reading all of the kind is cheaper than naming each."""
 
 Only = Collection[int] | None
+ROWS_AT_ONCE = 2_000
+"""Prices are many: their rows are let go as they become records, or reading them would take thrice what they hold."""
 _OUTPUTS = Parts(observed.yield_test_output, tests.weighed_rows, tests.weighed)
 _MARK = itemgetter(0, 1)
 
@@ -186,8 +189,9 @@ def _parts(connection: Connection, parts: Parts, owners: Table, known: ColumnEle
 def _prices(connection: Connection, numbering: Numbering, revision: int) -> dict[str, Any]:
     table = observed.price
     asked = select(table).where(table.c.made_revision <= revision)
-    rows = connection.execute(asked.order_by(table.c.made_revision, table.c.made_entry)).all()
-    return _by(attrgetter("ingredient"), [prices.price(row, numbering.codes, revision) for row in rows])
+    ordered = asked.order_by(table.c.made_revision, table.c.made_entry)
+    rows = one_after_another.from_iterable(connection.execute(ordered).partitions(ROWS_AT_ONCE))
+    return _by(attrgetter("ingredient"), (prices.price(row, numbering.codes, revision) for row in rows))
 
 
 def _prices_since(connection: Connection, numbering: Numbering, after: int, revision: int) -> list[Price]:

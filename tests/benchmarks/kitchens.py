@@ -4,7 +4,9 @@ The records are those of the benchmark of movements: as many goods as dishes, a 
 nest two deep, dishes of eight lines. Keys may ask a million times a minute: they are counted, and never refused.
 """
 
+import gc
 import time
+import tracemalloc
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -13,6 +15,7 @@ from service import operating
 from service.domain.breakdown import BreakdownInput
 from service.domain.history import Mark
 from service.domain.supplier import Supplier
+from service.persistence.column_types import from_millionths, to_day
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases.keys import MOST_PER_MINUTE, create_key
@@ -48,6 +51,27 @@ def filled(database_url: str, dishes: int) -> Filled:
         admin, till = (create_key(ledger, scope, [scope], None, ASKER, MOST_PER_MINUTE).document["key"]
                        for scope in ("admin", "costs:read"))
     return Filled(admin, till, "dish-0", draft.goods[0])
+
+
+def bytes_of_kitchen(database_url: str) -> int:
+    """What a worker holds of a ledger: the bytes of its kitchen as known now, and of the values that its records share.
+
+    Read twice: what the first reading leaves behind in this process (statements, plans) is no part of a kitchen.
+    """
+    with operating.opened_ledger(Settings(database_url=database_url)) as ledger:
+        ledger.kitchen(ledger.head().revision)
+    from_millionths.cache_clear()
+    to_day.cache_clear()
+    with operating.opened_ledger(Settings(database_url=database_url)) as ledger:
+        head = ledger.head().revision
+        gc.collect()
+        tracemalloc.start()
+        try:
+            ledger.kitchen(head)  # which the ledger keeps
+            gc.collect()
+            return tracemalloc.get_traced_memory()[0]
+        finally:
+            tracemalloc.stop()
 
 
 def _record_menu(ledger: SqlLedger, draft: Draft, dishes: int) -> None:

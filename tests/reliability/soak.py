@@ -5,12 +5,15 @@ these is done to the service: its youngest worker is killed (an older one is to 
 left half-sent, a body is cut off in the middle, a database's sessions are ended (PostgreSQL), a foreign file is sent. A
 case is a second.
 
+Every price that is posted stays in a worker's memory, as it stays in the ledger; what that takes is measured by reading
+the ledger anew before and after, and is no growth of the worker's own.
+
 What is wrong is: an answer of 5xx other than 503; more of those than of others; a price that was acknowledged and is
 not in the ledger; a chain that does not hold; descriptors beyond what a worker's pools explain; a log longer than so
 much a fault; a write-ahead log of SQLite's longer than readers explain; and, once a worker has lived for two hours and
-its first is left out, descriptors or memory that grow (by more than 1 MB an hour); a run of three hours in which no
-worker lived so long has judged nothing, and is wrong too. A shorter run tells the slope and does not judge it: a worker
-fills its caches first.
+its first is left out, descriptors that grow, or memory (by more than 1 MB an hour beside the ledger); a run of three
+hours in which no worker lived so long has judged nothing, and is wrong too. A shorter run tells the slope and does not
+judge it: a worker fills its caches first.
 """
 
 import json
@@ -32,7 +35,7 @@ import requests
 
 from service import operating
 from service.settings import Settings
-from tests.benchmarks.kitchens import filled
+from tests.benchmarks.kitchens import bytes_of_kitchen, filled
 from tests.benchmarks.machine import descriptors_of, memory_of
 from tests.benchmarks.mixed_load import FINE, ended, readers, started
 from tests.integrations.price_lists.hostile.hostile_workbooks import sheet_of_zeros_that_lies
@@ -43,7 +46,7 @@ DISHES, TILLS, PAUSE = 200, 12, 0.5
 SAMPLE_SECONDS, FAULT_SECONDS = 2.0, 8.0
 LOG_BYTES, LOG_BYTES_A_FAULT = 20_000, 8_000
 """A fault may be told with its traceback; nothing is written for a request."""
-MOST_MB_AN_HOUR, WARM_SECONDS = 1.0, 3600.0
+MOST_MB_AN_HOUR, WARM_SECONDS, BYTES_PER_MB = 1.0, 3600.0, 2**20
 JUDGED_FROM = 3 * WARM_SECONDS
 """A run so long has had time for a worker whose memory can be judged."""
 MOST_WRITE_AHEAD_LOG = 64_000_000
@@ -82,6 +85,8 @@ class Soaked:
     refused: dict[str, str] = field(default_factory=dict)
     unanswered: int = 0
     write_ahead_log: int = 0
+    ledger_growth: float = 0.0
+    """MB an hour by which the kitchen grew that every worker holds."""
 
     @property
     def port(self) -> int:
@@ -108,6 +113,7 @@ class Soaked:
 def run(run: Run) -> Verdict:
     """Load for as many seconds as there are cases, or until the time is up."""
     filled(run.database_url, DISHES)
+    before = bytes_of_kitchen(run.database_url)
     with served(run.database_url, run.folder, run.sabotage) as service:
         soaked = Soaked(service, service.a_key("admin"))
         soaked.ask("GET", "/v1/dish-costs/dish-0")
@@ -127,8 +133,10 @@ def run(run: Run) -> Verdict:
     soaked.faults += log_faults((run.folder / "log").stat().st_size, sum(soaked.done.values()))
     if soaked.write_ahead_log > MOST_WRITE_AHEAD_LOG:
         soaked.faults.append(f"the write-ahead log had {soaked.write_ahead_log} bytes: at most {MOST_WRITE_AHEAD_LOG}")
-    soaked.faults += all_workers_faults(soaked.samples, time.monotonic() - began)
-    return Verdict(int(time.monotonic() - began), tuple(soaked.faults), _figures(soaked, run))
+    seconds = time.monotonic() - began
+    soaked.ledger_growth = (bytes_of_kitchen(run.database_url) - before) / BYTES_PER_MB * 3600 / seconds
+    soaked.faults += all_workers_faults(soaked.samples, seconds, soaked.ledger_growth)
+    return Verdict(int(seconds), tuple(soaked.faults), _figures(soaked, run))
 
 
 def _load(soaked: Soaked, seconds: float) -> "list[subprocess.Popen[bytes]]":
@@ -248,9 +256,9 @@ def log_faults(size: int, faults: int) -> list[str]:
     return [f"the log has {size} bytes after {faults} faults: at most {most}"] if size > most else []
 
 
-def all_workers_faults(samples: Mapping[int, Sequence[Sample]], seconds: float) -> list[str]:
+def all_workers_faults(samples: Mapping[int, Sequence[Sample]], seconds: float, ledger_growth: float) -> list[str]:
     """What is wrong with any worker; and whether none of a long run lived long enough for that to be told."""
-    found = [fault for pid, of_one in samples.items() for fault in worker_faults(pid, of_one)]
+    found = [fault for pid, of_one in samples.items() for fault in worker_faults(pid, of_one, ledger_growth)]
     longest = max(one[-1].at - one[0].at for one in samples.values())
     if seconds >= JUDGED_FROM and longest < 2 * WARM_SECONDS:
         found.append(f"no worker lived for {2 * WARM_SECONDS:.0f} s, {longest:.0f} at most: nothing tells whether one "
@@ -258,8 +266,8 @@ def all_workers_faults(samples: Mapping[int, Sequence[Sample]], seconds: float) 
     return found
 
 
-def worker_faults(pid: int, samples: Sequence[Sample]) -> list[str]:
-    """Whether a worker's descriptors, or its memory after an hour, grow."""
+def worker_faults(pid: int, samples: Sequence[Sample], ledger_growth: float) -> list[str]:
+    """Whether a worker's descriptors grow, or its memory after an hour by more than the ledger's MB an hour."""
     most = max(one.descriptors for one in samples)
     found = [f"worker {pid}: {most} descriptors"] if most > MOST_DESCRIPTORS else []
     late = [one for one in samples if one.at >= samples[0].at + WARM_SECONDS]
@@ -269,8 +277,8 @@ def worker_faults(pid: int, samples: Sequence[Sample]) -> list[str]:
     first, last = (median(one.descriptors for one in part) for part in (late[:quarter], late[-quarter:]))
     if last > first + MOST_MORE_DESCRIPTORS:
         found.append(f"worker {pid}: {first:g} descriptors after its first hour, {last:g} at its end")
-    if slope(late) > MOST_MB_AN_HOUR:
-        found.append(f"worker {pid}: {slope(late):.2f} MB an hour after its first")
+    if slope(late) > ledger_growth + MOST_MB_AN_HOUR:
+        found.append(f"worker {pid}: {slope(late):.2f} MB an hour after its first, the ledger {ledger_growth:.2f}")
     return found
 
 
@@ -291,7 +299,8 @@ def _figures(soaked: Soaked, run: Run) -> dict[str, object]:
         "longest life, s": round(longest[-1].at - longest[0].at),
         "MB at its first look, its middle, its last": [
             round(one.megabytes) for one in (longest[0], half[0], longest[-1])],
-        "MB an hour in its second half": round(slope(half), 1) if len(half) > 2 else None,
+        "MB an hour in its second half": round(slope(half), 2) if len(half) > 2 else None,
+        "MB an hour that the ledger takes": round(soaked.ledger_growth, 2),
         "descriptors, first and most": [longest[0].descriptors, max(one.descriptors for one in longest)]}
 
 

