@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 from operator import attrgetter
 from typing import Any, TypeVar
+from weakref import WeakValueDictionary
 
 from service.domain.cascade import Costing, cascade
 from service.domain.compile import compile_network
@@ -170,7 +171,7 @@ class Snapshots:
     def __init__(self, ledger: Ledger, building: Callable[[Callable[[], Snapshot]], Snapshot] | None = None) -> None:
         self._ledger, self._building = ledger, building or (lambda build: build())
         self._kept: OrderedDict[Position, Snapshot] = OrderedDict()
-        self._turns: dict[date | str, threading.Lock] = {}
+        self._turns: WeakValueDictionary[date | str, threading.Lock] = WeakValueDictionary()
         self._lock = threading.Lock()
         """Held to look through all that are kept, and to change which are."""
 
@@ -180,7 +181,8 @@ class Snapshots:
         snapshot = self._kept.get(position)
         if snapshot is not None:
             return snapshot
-        with self._turn_of(position.day if position.or_later else NAMED):
+        turn = self._turn_of(position.day if position.or_later else NAMED)
+        with turn:
             if position.or_later and position not in self._kept:
                 position = self._now_in_place_of(position)
             found = self._kept.get(position)
@@ -197,9 +199,11 @@ class Snapshots:
         return self._kept.get(position)
 
     def _turn_of(self, whose: date | str) -> threading.Lock:
-        """Builders take turns: those of what is newest of a day, and those of a revision that was named. A turn stays,
-        a hundred bytes a day: taken away while somebody waits for it, the next would build beside who waited."""
-        return self._turns.setdefault(whose, threading.Lock())
+        """Builders take turns: those of what is newest of a day, and those of a revision that was named. A turn is
+        there for as long as somebody builds or waits: taken away sooner, the next would build beside who waited; kept,
+        each day that anybody asks for would leave one behind."""
+        with self._lock:
+            return self._turns.setdefault(whose, threading.Lock())
 
     def _now_in_place_of(self, position: Position) -> Position:
         """The latest position that is kept of the day, else that of the head. Only such as this very ledger has: one

@@ -25,7 +25,7 @@ from service.domain.sales import SalesLine
 from service.settings import Settings
 from service.use_cases.record_sales import record_sales
 from service.use_cases.sales_files import SentDay
-from tests.benchmarks.kitchens import ASKER, START, filled
+from tests.benchmarks.kitchens import ASKER, START, bytes_of_kitchen, filled
 from tests.benchmarks.mixed_load import at_once
 from tests.benchmarks.price_movements import Draft
 from tests.benchmarks.results import PROCESSOR, SIZE, Asked, Result
@@ -90,6 +90,19 @@ def of_bytes(engine: str, revisions: int) -> Iterator[Result]:
                 yield Result(f"{engine}: {name}", "", ((size_of(url) - before) * 1e6 / count,), "bytes", SIZE)
 
 
+def of_kept_prices(engine: str, prices: int) -> Iterator[Result]:
+    """What a worker holds for each price that was ever recorded."""
+    with a_database(engine) as url:
+        filled(url, MENU)
+        draft, before = Draft(MENU), bytes_of_kitchen(url)
+        with operating.opened_ledger(Settings(database_url=url)) as ledger:
+            for delivery in range(prices // AT_ONCE):
+                record(ledger, *(replace(draft.price(draft.goods[number % MENU], START, Mark(0, 0)),
+                                         reference=f"delivery {delivery}") for number in range(AT_ONCE)))
+        held = bytes_of_kitchen(url) - before
+        yield Result(f"{engine}: a price, in the memory of every worker", "", (held / prices,), "bytes", SIZE)
+
+
 def _a_day(number: int) -> SentDay:
     """What was sold of every dish on a day."""
     return SentDay(START + timedelta(days=number), tuple(
@@ -128,6 +141,7 @@ def results(asked: Asked) -> Iterator[Result]:
         yield from of_requests(dishes, asked.rounds)
     for engine in ENGINES:
         yield from of_bytes(engine, asked.of(4, 500, 2_000))
+        yield from of_kept_prices(engine, asked.of(1, 10, 50) * AT_ONCE)
     yield from of_postgresql(asked.of(20, 150, 150), asked.of(0.5, 5, 10))
 
 
@@ -138,7 +152,8 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=3)
     asked = parser.parse_args()
     parts = [*(of_requests(dishes, asked.rounds) for dishes in asked.dishes),
-             *(of_bytes(engine, asked.revisions) for engine in ENGINES), of_postgresql(MENU, 10)]
+             *(of_bytes(engine, asked.revisions) for engine in ENGINES),
+             *(of_kept_prices(engine, 50 * AT_ONCE) for engine in ENGINES), of_postgresql(MENU, 10)]
     for part in parts:
         for result in part:
             print("  ".join(result.cells("unit_costs")[1:]), flush=True)

@@ -130,6 +130,46 @@ def test_who_asks_for_the_newest_does_not_wait_for_a_revision_that_another_named
         assert waiting.result(20).position == named
 
 
+def test_one_alone_builds_what_is_newest_also_when_others_wait_and_more_come(ledger: SqlLedger) -> None:
+    """A second waits while the first builds; a third comes while the second builds, and is not to build beside it."""
+    begun: dict[str, threading.Event] = {who: threading.Event() for who in "abc"}
+    go_on: dict[str, threading.Event] = {who: threading.Event() for who in "abc"}
+    names = iter("abc")
+
+    def building(build: Callable[[], Snapshot]) -> Snapshot:
+        who = next(names)
+        begun[who].set()
+        assert go_on[who].wait(20)
+        return build()
+
+    snapshots = Snapshots(ledger, building)
+    with ThreadPoolExecutor() as pool:
+        try:
+            record(ledger, an_ingredient())
+            found = [pool.submit(snapshots.at, newest(ledger))]
+            assert begun["a"].wait(20)
+            record(ledger, an_ingredient("leek"))
+            found.append(pool.submit(snapshots.at, newest(ledger)))
+            assert not begun["b"].wait(0.3)
+            go_on["a"].set()
+            assert begun["b"].wait(20)
+            record(ledger, an_ingredient("carrot"))
+            found.append(pool.submit(snapshots.at, newest(ledger)))
+            assert not begun["c"].wait(0.3)
+        finally:
+            for event in go_on.values():
+                event.set()
+        assert [one.result(20).position.revision for one in found] == [1, 2, 3]
+
+
+def test_days_that_were_asked_for_leave_no_turn_behind(ledger: SqlLedger) -> None:
+    snapshots = Snapshots(ledger)
+    for days in range(KEPT + 20):
+        at(ledger, snapshots, TODAY + timedelta(days=days))
+    snapshots.at(newest(ledger, or_later=False))
+    assert len(snapshots._turns) == 0
+
+
 def test_what_is_newest_is_found_from_the_newest_and_not_from_an_earlier_one_that_was_built_since(ledger: SqlLedger
                                                                                               ) -> None:
     snapshots = Snapshots(ledger)
