@@ -15,7 +15,8 @@ from tests.architecture.source_tree import imports, modules, name_of, parsed
 PURE = {"__future__", "abc", "bisect", "collections", "contextlib", "dataclasses", "datetime", "decimal", "enum",
         "fractions", "functools", "graphlib", "heapq", "itertools", "math", "operator", "re", "types", "typing",
         "zoneinfo"}
-IN_USE_CASES = PURE | {"base64", "csv", "difflib", "hashlib", "hmac", "json", "secrets", "threading", "unicodedata"}
+IN_USE_CASES = PURE | {"base64", "csv", "difflib", "hashlib", "hmac", "json", "secrets", "threading", "unicodedata",
+                       "weakref"}
 SWEEP = {"sweep.py", "channel.py", "shape.py", "float_range.py", "known_denominators.py", "settle.py",
          "denominators.py", "decimal_column.py", "menu_terms.py", "published_menu.py", "sweep_many.py",
          "unit_prices.py", "dish_costs.py", "above.py", "published_above.py"}
