@@ -143,15 +143,17 @@ class Snapshot:
     def kept(self, name: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once: rows, bodies, their compressed bytes. Who asks meanwhile waits for this very
         name, and for no other: one dish is not to wait for all. What is made may be made of other names, never in a
-        circle, so no two wait for each other."""
+        circle, so no two wait for each other. Of what cannot be made (a dish that is not there) nothing stays."""
         kept = self._kept
         found: T | None = kept.get(name)
         if found is not None:
             return found
         with self._making.setdefault(name, threading.RLock()):
-            if name not in kept:
-                kept[name] = make()
-            self._making.pop(name, None)
+            try:
+                if name not in kept:
+                    kept[name] = make()
+            finally:
+                self._making.pop(name, None)
             made: T = kept[name]
             return made
 

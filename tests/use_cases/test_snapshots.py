@@ -170,6 +170,18 @@ def test_days_that_were_asked_for_leave_no_turn_behind(ledger: SqlLedger) -> Non
     assert len(snapshots._turns) == 0
 
 
+def test_what_cannot_be_made_leaves_nothing_behind(ledger: SqlLedger) -> None:
+    def none() -> object:
+        raise LookupError
+
+    snapshot = at(ledger, Snapshots(ledger), TODAY)
+    for number in range(3):
+        with pytest.raises(LookupError):
+            snapshot.kept(f"dish {number}", none)
+    assert snapshot._making == {}
+    assert snapshot.kept("dish 1", lambda: "there now") == "there now"
+
+
 def test_what_is_newest_is_found_from_the_newest_and_not_from_an_earlier_one_that_was_built_since(ledger: SqlLedger
                                                                                               ) -> None:
     snapshots = Snapshots(ledger)
