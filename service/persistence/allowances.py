@@ -39,12 +39,21 @@ class SqlBookings:
         try:
             return self._book(holder, minute, units)
         except OnlyReads:
-            counted, booked = self._alone.get(holder, (minute, 0))
-            self._alone[holder] = (minute, units + (booked if counted == minute else 0))
-            return self._alone[holder][1]
+            return self._count_alone(holder, minute, units)
         except GrantMissing as error:
             self._tell(minute, error)
             raise
+
+    def _count_alone(self, holder: str, minute: int, units: int) -> int:
+        if minute > self._newest:
+            self._newest = minute
+            for other, (counted, _) in self._alone.copy().items():
+                if counted < minute - KEPT_SECONDS:
+                    self._alone.pop(other, None)
+        counted, booked = self._alone.get(holder, (minute, 0))
+        booked = units + (booked if counted == minute else 0)
+        self._alone[holder] = minute, booked
+        return booked
 
     def _book(self, holder: str, minute: int, units: int) -> int:
         with self._engines.write_without_waiting(PATIENCE_MS) as connection:

@@ -30,6 +30,8 @@ FIRST_SHARE, LARGEST_SHARE = 256, 64
 """Of the allowance: the first lease, and the largest."""
 LAST_SHARE, LENT_SHARE = 16, 16
 """Of what is left of it: the largest lease, and all that is lent until it is booked."""
+FORGOTTEN_AFTER = 600
+"""Seconds after which a holder who has not asked again is forgotten: a request takes less. Tokens bring new ones."""
 
 
 class Bookings(Protocol):
@@ -61,6 +63,7 @@ class Allowances:
     def __init__(self, bookings: Bookings, clock: Callable[[], datetime]) -> None:
         self._bookings, self._clock = bookings, clock
         self._shares: dict[str, _Share] = {}
+        self._looked_through_at = 0
 
     def take(self, holder: str, per_minute: int, units: int = REQUEST) -> Taken:
         """Take `units` of a holder's allowance of `per_minute` requests; a refusal takes nothing."""
@@ -88,7 +91,20 @@ class Allowances:
             return share.remaining()
 
     def _share(self, holder: str) -> "_Share":
-        return self._shares.get(holder) or self._shares.setdefault(holder, _Share())
+        share = self._shares.get(holder)
+        if share is None:
+            self._forget()
+            share = self._shares.setdefault(holder, _Share())
+        return share
+
+    def _forget(self) -> None:
+        """Forget whose minute has long passed; looked through at most once in that time."""
+        before = int(self._clock().timestamp()) - FORGOTTEN_AFTER
+        if self._looked_through_at <= before:
+            self._looked_through_at = before + FORGOTTEN_AFTER
+            for holder, share in self._shares.copy().items():
+                if 0 <= share.starts < before:  # below 0: another thread has just made it
+                    self._shares.pop(holder, None)
 
     def _lease(self, holder: str, share: "_Share", short: int, now: int) -> None:
         if share.elsewhere <= 0 or now < share.not_before:

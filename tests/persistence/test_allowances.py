@@ -12,7 +12,7 @@ from service.persistence.engines import open_engines
 from service.persistence.tables.allowances import allowance
 from service.use_cases.allowances import Allowances
 from service.use_cases.keys import create_key
-from service.use_cases.ledger_unavailable import LedgerUnavailable
+from service.use_cases.ledger_unavailable import LedgerUnavailable, OnlyReads
 from tests.persistence.writing import CHEF
 
 MINUTE = 1_772_445_600
@@ -35,6 +35,21 @@ def test_what_has_long_passed_is_forgotten(engines):
     for minute in range(MINUTE, MINUTE + KEPT_SECONDS + 121, 60):
         bookings.book("till", minute, 1)
     assert [starts for starts, _, _ in rows(engines)] == list(range(MINUTE + 120, MINUTE + KEPT_SECONDS + 121, 60))
+
+
+def test_on_a_copy_that_is_only_read_a_worker_counts_alone_and_forgets_too(engines, monkeypatch):
+    def refuse(_):
+        raise OnlyReads("a copy")
+
+    monkeypatch.setattr(type(engines.copy), "refuse", refuse)
+    bookings = SqlBookings(engines)
+    for number in range(60):
+        minute = MINUTE + number * 60
+        bookings.book(f"job {number}", minute, 1)
+        assert [bookings.book("till", minute, units) for units in (50, 7)] == [50, 57]
+    assert "till" in bookings._alone
+    assert len(bookings._alone) < 15
+    assert rows(engines) == []
 
 
 def test_no_two_workers_get_the_same_part(database_url):

@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from service.use_cases.allowances import Allowances, Taken
+from service.use_cases.allowances import FORGOTTEN_AFTER, Allowances, Taken
 from tests.bookings import BookedInMemory
 from tests.conftest import SettableClock
 
@@ -178,3 +178,16 @@ def test_a_small_allowance_is_lent_one_request(booked, clock):
     (alone,) = workers(1, booked, clock)
     booked.locked = True
     assert given(cycle([alone]), 5) == 1
+
+
+def test_holders_who_ask_no_more_are_forgotten_and_those_who_do_keep_their_minute(booked, clock):
+    """Each job of a provider may be a subject of its own: a worker would keep all that ever asked."""
+    (alone,) = workers(1, booked, clock)
+    for number in range(100):
+        alone.take(f"job {number}", 60)
+        alone.take(TILL, 60)
+        clock.move(seconds=FORGOTTEN_AFTER / 10)
+    assert len(alone._shares) < 25
+    before = alone.take(TILL, 60).remaining
+    alone._forget()
+    assert alone.take(TILL, 60).remaining == before - 1
