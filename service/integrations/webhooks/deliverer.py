@@ -51,7 +51,7 @@ class Deliverer:
         self._served: dict[str, int] = {}
         self._turns = 0
         self._stopping = threading.Event()
-        self._pruned_at = monotonic()
+        self._pruned_at = float("-inf")  # at once: of those that are run now and then none lives for long
         self._beat_at: float | None = None
 
     def run(self, at_work: Callable[[], None] = lambda: None) -> None:
@@ -166,6 +166,12 @@ class Deliverer:
             return
         if self._ledger.webhooks.prune(self._clock() - KEPT_FOR, PRUNED_AT_ONCE) < PRUNED_AT_ONCE:
             self._pruned_at = monotonic()
+            self._forget_those_deleted()
+
+    def _forget_those_deleted(self) -> None:
+        there = {webhook.id for webhook in self._ledger.webhooks.every()}
+        self._failing &= there
+        self._served = {webhook: turn for webhook, turn in self._served.items() if webhook in there}
 
     def _finish(self) -> None:
         """Note the answers that still come in time."""

@@ -20,8 +20,8 @@ from service.integrations.webhooks.deliverer import Deliverer
 from service.integrations.webhooks.sending import CallLimits, sender
 from service.persistence.ledger import SqlLedger
 from service.use_cases.conditions import Condition
-from service.use_cases.deliver_webhooks import note, what_follows
-from service.use_cases.keep_webhook import WebhookAsked, change_webhook, create_webhook, rotate_secret
+from service.use_cases.deliver_webhooks import KEPT_FOR, note, what_follows
+from service.use_cases.keep_webhook import WebhookAsked, change_webhook, create_webhook, delete_webhook, rotate_secret
 from service.use_cases.ledger_unavailable import LedgerUnavailable
 from service.use_cases.read_deliveries import read_delivery, replay_deliveries, replay_delivery, send_ping
 from service.use_cases.webhook_sending import Came, Outcome, Send
@@ -86,6 +86,34 @@ def test_what_is_done_in_passing_is_done_when_there_is_nothing_to_send(
     deliverer.run_until_idle()
     assert sent_by_then
     assert receiver.wait_for(1)
+
+
+def test_old_messages_are_removed_also_where_no_deliverer_lives_for_long(
+    ledger: SqlLedger, clock: SettableClock, receiver: Receiver, send: Send
+) -> None:
+    """As where `seamcost deliver --once` is run now and then: each begins anew, and is over in a moment."""
+    webhook, _ = a_webhook_at(ledger, receiver)
+    for _ in range(3):
+        send_ping(ledger, webhook, clock())
+        Deliverer(ledger, Teller(ledger, clock).telling, send, clock).run_until_idle()
+        clock.move(days=KEPT_FOR.days - 10)
+    assert [one.sequence for one in ledger.webhooks.deliveries(webhook, None, 10, None)] == [3, 2]
+
+
+def test_of_webhooks_that_were_deleted_it_keeps_nothing(
+    ledger: SqlLedger, clock: SettableClock, receiver: Receiver, deliverer: Deliverer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stays, _ = a_webhook_at(ledger, receiver)
+    goes, _ = a_webhook_at(ledger, receiver)
+    receiver.will(answers(500))
+    for webhook in (stays, goes):
+        send_ping(ledger, webhook, clock())
+    deliverer.run_until_idle()
+    assert deliverer._failing == deliverer._served.keys() == {stays, goes}
+    delete_webhook(ledger, goes, Condition(any_tag=True), OFFICE)
+    monkeypatch.setattr(deliverer_module, "PRUNING_EVERY_SECONDS", 0)
+    deliverer.run_until_idle()
+    assert deliverer._failing == deliverer._served.keys() == {stays}
 
 
 def test_a_receiver_that_fails_and_comes_back_gets_the_same_bytes_with_another_signature(
