@@ -42,8 +42,8 @@ class Waiting:
         with self._changed:
             began = self._looks
             self._waiters += 1
-            self._begin_to_look()
             try:
+                self._begin_to_look()
                 self._changed.wait_for(lambda: self._moved(began, seen) or self._closing.is_set(), seconds)
                 return not self._closing.is_set() and self._moved(began, seen)
             finally:
@@ -59,8 +59,8 @@ class Waiting:
 
     def _begin_to_look(self) -> None:
         if not self._looking:
-            self._looking = True
             threading.Thread(target=self._keep_looking, name="looks for changes", daemon=True).start()
+            self._looking = True  # where no thread was to be had, the next who waits tries again
 
     def _keep_looking(self) -> None:
         try:

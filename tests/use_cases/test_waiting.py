@@ -5,6 +5,8 @@ import time
 from collections.abc import Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
 
+import pytest
+
 from service.use_cases.waiting import PAUSE_SECONDS, Waiting
 
 
@@ -32,6 +34,11 @@ def soon(true: Callable[[], bool]) -> bool:
 
 def looking() -> bool:
     return any(thread.name == "looks for changes" for thread in threading.enumerate())
+
+
+def no_more_threads(_: threading.Thread) -> None:
+    """A fault made for the test, as where a process may have no more."""
+    raise RuntimeError("can't start new thread")
 
 
 def test_who_waits_hears_of_the_next_revision() -> None:
@@ -99,6 +106,16 @@ def test_a_database_that_does_not_answer_is_waited_out() -> None:
         assert soon(lambda: ledger.looks > 1)
         ledger.revision, ledger.fails = 2, False
         assert heard.result(timeout=5) is True
+
+
+def test_where_no_thread_was_to_be_had_the_next_who_waits_is_looked_out_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    ledger = Ledger()
+    waiting = Waiting(1, ledger.look)
+    with monkeypatch.context() as short, pytest.raises(RuntimeError):
+        short.setattr(threading.Thread, "start", no_more_threads)
+        waiting.until_moved(1, 20)
+    assert waiting.until_moved(0, 5) is True
+    assert soon(lambda: not looking()), "who was refused does not wait"
 
 
 def test_when_the_worker_ends_everybody_is_sent_away() -> None:

@@ -132,9 +132,9 @@ class Deliverer:
             most = IN_FLIGHT_WHILE_FAILING if webhook in self._failing else IN_FLIGHT_OF_ONE
             room = min(most - self._in_flight[webhook], share, self._free())
             for claimed in self._ledger.webhooks.claim(webhook, room, now, now + LEASE) if room > 0 else ():
+                threading.Thread(target=self._try, args=(claimed,), daemon=True, name=f"send {claimed.id}").start()
                 self._in_flight[webhook] += 1
                 self._served[webhook] = self._turns
-                threading.Thread(target=self._try, args=(claimed,), daemon=True, name=f"send {claimed.id}").start()
                 sent = True
         return sent
 

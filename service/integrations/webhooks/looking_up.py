@@ -43,7 +43,11 @@ def looked_up(host: str, port: int, seconds: float) -> Sequence[IPv4Address | IP
     until = monotonic() + max(seconds, 0)
     if not PLACES.acquire(timeout=max(seconds, 0)):
         raise LookedUpInVain(in_time=False)
-    Thread(target=look, name="look-up", daemon=True).start()
+    try:
+        Thread(target=look, name="look-up", daemon=True).start()
+    except RuntimeError:  # the system has no more threads to give
+        PLACES.release()
+        raise LookedUpInVain(in_time=False) from None
     if not done.wait(until - monotonic()):
         raise LookedUpInVain(in_time=False)
     if not found:

@@ -16,7 +16,7 @@ from standardwebhooks import Webhook as Verifier
 from service.domain.webhook import SUBSCRIBED, DeliveryState, WebhookState
 from service.domain.webhook_retries import TRIES, WAITS
 from service.integrations.webhooks import deliverer as deliverer_module
-from service.integrations.webhooks.deliverer import Deliverer
+from service.integrations.webhooks.deliverer import IN_FLIGHT_OF_ONE, LEASE, Deliverer
 from service.integrations.webhooks.sending import CallLimits, sender
 from service.persistence.ledger import SqlLedger
 from service.use_cases.conditions import Condition
@@ -114,6 +114,24 @@ def test_of_webhooks_that_were_deleted_it_keeps_nothing(
     monkeypatch.setattr(deliverer_module, "PRUNING_EVERY_SECONDS", 0)
     deliverer.run_until_idle()
     assert deliverer._failing == deliverer._served.keys() == {stays}
+
+
+def test_where_no_thread_was_to_be_had_the_message_goes_out_once_its_lease_is_over(
+    ledger: SqlLedger, clock: SettableClock, receiver: Receiver, deliverer: Deliverer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A fault made for the test. What was counted as in flight would hold its place for good."""
+    def no_more_threads(_: threading.Thread) -> None:
+        raise RuntimeError("can't start new thread")
+
+    webhook, _ = a_webhook_at(ledger, receiver)
+    for _ in range(IN_FLIGHT_OF_ONE):
+        send_ping(ledger, webhook, clock())
+        with monkeypatch.context() as short, pytest.raises(RuntimeError):
+            short.setattr(threading.Thread, "start", no_more_threads)
+            deliverer.turn()
+    clock.now += LEASE
+    assert deliverer.turn()
+    assert len(receiver.wait_for(IN_FLIGHT_OF_ONE)) == IN_FLIGHT_OF_ONE
 
 
 def test_a_receiver_that_fails_and_comes_back_gets_the_same_bytes_with_another_signature(

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.integrations.webhooks import lines, sending
-from service.integrations.webhooks.looking_up import looked_up
+from service.integrations.webhooks.looking_up import MOST_AT_A_TIME, LookedUpInVain, looked_up
 from service.integrations.webhooks.sending import LIMITS, CallLimits, sender
 from service.use_cases.webhook_sending import Came, Outcome
 from tests.integrations.webhooks.registry import reachable_by_everybody
@@ -242,6 +242,19 @@ def test_a_look_up_that_nobody_answers_ends_in_time(monkeypatch):
     assert outcome == Outcome(Came.TIMED_OUT)
     assert asked.is_set()
     assert 0.3 <= took < 2
+
+
+def test_where_no_thread_was_to_be_had_a_look_up_keeps_no_place(monkeypatch):
+    """A fault made for the test: after so many of them nothing would be looked up any more."""
+    def no_more_threads(_):
+        raise RuntimeError("can't start new thread")
+
+    with monkeypatch.context() as short:
+        short.setattr(threading.Thread, "start", no_more_threads)
+        for _ in range(MOST_AT_A_TIME):
+            with pytest.raises(LookedUpInVain, match="no answer in time"):
+                looked_up("localhost", 443, 1)
+    assert looked_up("localhost", 443, 5)
 
 
 def test_a_proxy_that_the_environment_names_is_not_used(receiver, monkeypatch):
