@@ -74,7 +74,9 @@ class Snapshot:
         self.menu = menu
         self.earlier: Earlier | None = None
         self._kept: dict[Hashable, Any] = {}
-        self._making: dict[Hashable, threading.RLock] = {}
+        self._making: WeakValueDictionary[Hashable, threading.RLock] = WeakValueDictionary()
+        self._lock = threading.Lock()
+        """Held to look up whose turn it is to make something."""
 
     @classmethod
     def of(cls, position: Position, recorded: Kitchen, like: "Snapshot | None") -> "Snapshot":
@@ -148,12 +150,11 @@ class Snapshot:
         found: T | None = kept.get(name)
         if found is not None:
             return found
-        with self._making.setdefault(name, threading.RLock()):
-            try:
-                if name not in kept:
-                    kept[name] = make()
-            finally:
-                self._making.pop(name, None)
+        with self._lock:
+            turn = self._making.setdefault(name, threading.RLock())  # there as long as somebody makes it or waits
+        with turn:
+            if name not in kept:
+                kept[name] = make()
             made: T = kept[name]
             return made
 

@@ -2,6 +2,7 @@
 
 import gc
 import threading
+import time
 import weakref
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -178,8 +179,29 @@ def test_what_cannot_be_made_leaves_nothing_behind(ledger: SqlLedger) -> None:
     for number in range(3):
         with pytest.raises(LookupError):
             snapshot.kept(f"dish {number}", none)
-    assert snapshot._making == {}
+    gc.collect()
+    assert len(snapshot._making) == 0
     assert snapshot.kept("dish 1", lambda: "there now") == "there now"
+
+
+def test_what_cannot_be_made_is_tried_by_one_at_a_time(ledger: SqlLedger) -> None:
+    """Also where some wait while one fails, and others come after it."""
+    snapshot, at_work, most = at(ledger, Snapshots(ledger), TODAY), [0], [0]
+
+    def none() -> object:
+        at_work[0] += 1
+        most[0] = max(most[0], at_work[0])
+        time.sleep(0.005)
+        at_work[0] -= 1
+        raise LookupError
+
+    def ask(_: int) -> None:
+        with pytest.raises(LookupError):
+            snapshot.kept("dish", none)
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(ask, range(40)))
+    assert most == [1]
 
 
 def test_what_is_newest_is_found_from_the_newest_and_not_from_an_earlier_one_that_was_built_since(ledger: SqlLedger
