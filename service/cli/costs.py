@@ -15,7 +15,8 @@ from service.rest.csv_answers import Column, csv_bytes
 from service.use_cases.cost_rows import Rows, cut_rows, dish_rows, recipe_rows
 from service.use_cases.ports import Ledger
 from service.use_cases.position import position_asked
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 
 Row = Mapping[str, Any]
 Command = TypeVar("Command", bound=Callable[..., Any])

@@ -18,7 +18,7 @@ from service.rest.schemas.costs import (
 )
 from service.use_cases.cost_rows import cut_row, cut_rows, dish_row, dish_rows, recipe_row, recipe_rows
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from service.rest.paging import LIMIT
 from service.rest.position import Page, Positions
 from service.rest.recent_answers import recent_answers
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def whole(costs_of: CostList, snapshot: Snapshot, costs_only: bool, chosen: Chosen | None) -> Prebuilt:

@@ -19,7 +19,7 @@ from service.rest.csv_answers import MEDIA_TYPE as CSV
 from service.rest.csv_answers import PLAIN, Column, Form, csv_bytes, disposition
 from service.rest.http_faults import NotAcceptable
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 JSON = "application/json"
 TEXT = "text/plain; charset=utf-8"

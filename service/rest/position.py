@@ -15,7 +15,8 @@ from service.rest.places import Places
 from service.use_cases.ports import Head, Ledger
 from service.use_cases.position import Position, hold_to_days_open, position_asked, position_recorded
 from service.use_cases.read_record import Listed
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 
 MOST_WAITING = 3
 """Requests of a worker that wait while a position is built that is not the newest."""

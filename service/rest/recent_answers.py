@@ -10,7 +10,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from service.rest.conditional import Prebuilt
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 MOST_BYTES = 8 * 1_048_576
 _BESIDES = 1024

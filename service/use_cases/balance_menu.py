@@ -16,7 +16,7 @@ from service.domain.publication import cost_in_words, percent_in_words, share_in
 from service.use_cases.cost_rows import finding_documents, gap_documents
 from service.use_cases.covers_asked import Covers
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from service.use_cases.theoretical_food_cost_rows import portions_in_words
 
 

@@ -26,7 +26,7 @@ from service.use_cases.documents import Document
 from service.use_cases.position import DAYS_OPEN_TO_COSTS_KEYS
 from service.use_cases.read_allergens import rolled_up
 from service.use_cases.rows_taken_over import RowsBefore, rows_before
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 Rows = Callable[[Snapshot], list[Document]]
 """The rows of one list of costs, in the order of the codes."""

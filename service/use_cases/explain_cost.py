@@ -4,7 +4,7 @@ from service.domain.errors import NotFound
 from service.domain.explanation import explain_cut, explain_dish, explain_recipe
 from service.domain.kitchen import Kitchen
 from service.domain.working_tree import Explanation
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def dish_working(kitchen: Kitchen, snapshot: Snapshot, code: str) -> Explanation:

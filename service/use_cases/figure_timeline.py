@@ -19,7 +19,8 @@ from service.use_cases.documents import Document
 from service.use_cases.figures_under import moved_between
 from service.use_cases.ports import Head, Ledger
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 from service.use_cases.timeline_port import FigureRevision, KitchenWalk
 
 MOST_KEPT_CHANGES = 20_000

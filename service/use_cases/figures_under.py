@@ -12,7 +12,8 @@ from service.domain.scenario import Supposed, kitchen_under
 from service.use_cases.cost_rows import dish_rows_moved, rows_of_today
 from service.use_cases.documents import Document
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 
 MovedRow = tuple[str, Document | None, Document | None]
 _NOT_FIGURES = frozenset(("as_of", "revision"))

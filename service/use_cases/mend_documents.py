@@ -11,7 +11,7 @@ from service.domain.mends import Mending, Mends
 from service.domain.publication import cost_in_words, in_words, percent_in_words
 from service.use_cases.cost_rows import dish_row
 from service.use_cases.documents import Document, plain
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 HUNDRED = Fraction(100)
 

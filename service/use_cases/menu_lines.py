@@ -10,7 +10,7 @@ from fractions import Fraction
 from service.domain.menu_totals import MenuLine, MenuTotals
 from service.domain.published_menu import PublishedDishes
 from service.use_cases.covers_asked import Covers
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def menu_totals(snapshot: Snapshot, covers: Covers | None) -> MenuTotals:

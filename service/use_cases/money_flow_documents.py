@@ -10,7 +10,7 @@ from service.domain.money_flow import CHARGES, LABOUR, LEFT, LOST, REST, UNACCOU
 from service.domain.network import NIL, Key
 from service.domain.publication import cost_in_words, in_words, percent_in_words
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 MOST_DISHES = 14
 _NAMES = {LEFT: "No dish takes it", REST: "Other dishes", (USED, ""): "Paid for what is used",

@@ -19,7 +19,8 @@ from service.domain.scenario import NewPrice
 from service.use_cases.documents import Document
 from service.use_cases.figures_under import MovedDish, moved_dishes
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 
 MOST_DISHES_SHOWN = 1000
 

@@ -12,7 +12,7 @@ from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Node
 from service.domain.published_menu import PublishedDishes
 from service.domain.very_same import others_of_either
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from service.domain.kitchen import KitchenOnDay
 from service.domain.network import Key
 from service.domain.uses import Uses, uses_of
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 MOST_WAYS = 25
 """How many ways are told of one allergen, and of what declares nothing."""

@@ -16,7 +16,8 @@ from service.use_cases.cost_rows import dish_rows
 from service.use_cases.documents import Document
 from service.use_cases.ports import Ledger
 from service.use_cases.since_yesterday import Yesterday, missing_in, moved_since, yesterday_of
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 
 FORTNIGHT = timedelta(days=14)
 NO_ALERTS: Mapping[str, Document] = {}

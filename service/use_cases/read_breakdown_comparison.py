@@ -28,7 +28,7 @@ from service.use_cases.breakdown_comparison_documents import (
     side_documents,
 )
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True)

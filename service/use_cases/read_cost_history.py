@@ -9,7 +9,7 @@ from service.domain.menu import DishFigures
 from service.domain.publication import cost_in_words
 from service.use_cases.cause_words import CauseWords
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 BACK, AHEAD = timedelta(days=365), timedelta(days=60)
 MOST_POINTS = 200

@@ -3,7 +3,7 @@
 from service.domain.cutting_sheet import cutting_sheet
 from service.domain.errors import NotFound
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def read_cutting_sheet(snapshot: Snapshot, breakdown: str) -> Document:

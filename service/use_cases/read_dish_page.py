@@ -10,7 +10,8 @@ from service.use_cases.ports import Ledger
 from service.use_cases.read_allergens import read_dish_allergens
 from service.use_cases.read_cost_history import read_cost_history
 from service.use_cases.since_yesterday import missing_in, moved_since, yesterday_of
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 from service.use_cases.working_outline import working_outline
 
 

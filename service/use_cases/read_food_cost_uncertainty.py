@@ -8,7 +8,7 @@ from service.domain.more_tests import variance_of
 from service.domain.publication import cost_in_words, percent_in_words
 from service.use_cases.cost_rows import gap_documents
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def uncertain_dishes(snapshot: Snapshot, dishes: Sequence[str] | None, breakdown: str | None) -> list[str]:

@@ -11,7 +11,7 @@ from service.domain.publication import cost_in_words, percent_in_words
 from service.domain.uses import users_of, uses_of
 from service.use_cases.cost_rows import gap_documents
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def read_impact(snapshot: Snapshot, ingredient: str) -> Document:

@@ -17,7 +17,7 @@ from service.domain.yield_reading import readings
 from service.domain.yields import yields_of
 from service.use_cases.cost_rows import gap_documents
 from service.use_cases.documents import Document, plain
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def read_lean_loss(snapshot: Snapshot, code: str, input_kg_per_year: Decimal, points: Decimal) -> Document:

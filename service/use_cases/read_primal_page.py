@@ -15,7 +15,7 @@ from service.use_cases.read_breakdown_comparison import read_breakdown_compariso
 from service.use_cases.read_cutting_sheet import read_cutting_sheet
 from service.use_cases.read_impact import read_impact
 from service.use_cases.read_lean_loss import read_lean_loss
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from service.use_cases.ways_of_sharing import ways_of_sharing
 from service.use_cases.yield_charts import yield_charts
 

@@ -18,7 +18,7 @@ from service.domain.publication import cost_in_words, percent_in_words
 from service.domain.yield_statistics import statistics_of_together
 from service.domain.yields import Yields
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def read_primals(snapshot: Snapshot) -> Document:

@@ -18,7 +18,8 @@ from service.use_cases.ports import Ledger
 from service.use_cases.position import Position
 from service.use_cases.read_test_form import names_of, source_of
 from service.use_cases.read_yield_statistics import yield_statistics
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 from service.use_cases.yield_test_faults import weight_in_words
 
 MOST_DISHES = 40

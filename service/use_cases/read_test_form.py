@@ -20,7 +20,7 @@ from service.domain.weights_in_line import Expected, weights_expected
 from service.domain.yield_test import YieldTest
 from service.domain.yields import yields_of
 from service.use_cases.documents import Document, plain
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 MILLION = 1_000_000
 SUGGESTED = 12

@@ -12,7 +12,7 @@ from service.domain.network import NIL
 from service.domain.publication import cost_in_words, percent_in_words
 from service.domain.yields import yields_of
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 SHOWN_AT_ONCE = 8
 """Prices that have a slider from the beginning; the others are chosen from a list."""

@@ -13,7 +13,7 @@ from service.domain.errors import LimitPassed, ReadersBusy, UnknownReference
 from service.domain.workbook import LiveWorkbook, live_workbook
 from service.domain.workbook_source import WorkbookSource
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 MOST_LINES = 15_000
 KEPT = 3

@@ -12,7 +12,7 @@ from service.domain.breakdown import Breakdown
 from service.domain.very_same import others
 from service.use_cases.cost_rows import cut_row, cut_rows, recipe_row, recipe_rows
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 _NOT_FIGURES = frozenset(("as_of", "revision"))
 Row = Callable[[Snapshot, str], Document]

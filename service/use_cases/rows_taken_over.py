@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from service.domain.published_above import MovedDishes
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,8 @@ from service.use_cases.cost_rows import rows_of_today
 from service.use_cases.documents import Document
 from service.use_cases.ports import Ledger
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 
 MOST_ENTRIES = 400
 """Of a day on which more was recorded, causes are not told: each would have to be looked for below every dish."""

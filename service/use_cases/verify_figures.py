@@ -19,7 +19,7 @@ from service.use_cases.documents import Document
 from service.use_cases.margin_alerts_port import AlertsAsked
 from service.use_cases.ports import Ledger
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 EARLIER, ALERTS = 4, 50
 """How many earlier heads, evenly spread, and how many of the newest alerts are looked at."""

@@ -12,7 +12,7 @@ from service.domain.cut_figures import CutSheet
 from service.domain.main_carries_the_rest import main_carries_the_rest
 from service.domain.publication import cost_in_words
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 SHOWN = (Method.WEIGHT, Method.MARKET_VALUE)
 

@@ -15,7 +15,7 @@ from service.use_cases.figures_under import MovedDish, moved_between, snapshot_u
 from service.use_cases.mend_documents import mending_of, mends_document
 from service.use_cases.menu_lines import menu_totals, totals_after
 from service.use_cases.rows_moved import moved_cuts, moved_recipes
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from service.use_cases.what_if_asked import Ramp, Supposition
 from service.use_cases.what_if_changes import supposed_changes
 from service.use_cases.what_if_findings import what_moves_nothing

@@ -8,7 +8,7 @@ from service.domain.price import Price
 from service.domain.price_in_force import deciding_price
 from service.domain.scenario import NewPrice, NewVersion, PriceMove, Supposed
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def what_moves_nothing(after: Snapshot, revision: int, changes: Sequence[Supposed]) -> list[Document]:

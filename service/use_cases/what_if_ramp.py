@@ -11,7 +11,7 @@ from service.use_cases.covers_asked import Covers
 from service.use_cases.documents import Document, plain
 from service.use_cases.menu_lines import lines_of, menu_totals
 from service.use_cases.ramp_figures import ramp_columns
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from service.use_cases.what_if_asked import Ramp
 from service.use_cases.what_if_prices import faults_of_move, price_move
 

@@ -15,7 +15,7 @@ from service.domain.yield_reading import UNACCOUNTED, readings
 from service.domain.yield_statistics import YieldStatistics, statistics_of, statistics_of_unaccounted
 from service.domain.yield_test import YieldTest
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 IS_OUTSIDE, IN_A_RUN = "outside", "run"
 

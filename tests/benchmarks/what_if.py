@@ -43,7 +43,7 @@ from service.use_cases.cost_rows import dish_rows
 from service.use_cases.figures_under import moved_between, snapshot_under
 from service.use_cases.position import Position
 from service.use_cases.ramp_figures import ramp_columns
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from tests.benchmarks.c_pass import CPass
 from tests.benchmarks.catalogue import SETTINGS, a_catalogue
 from tests.benchmarks.decimal_menu import DecimalMenu

@@ -18,7 +18,8 @@ from service.use_cases.ports import Ledger
 from service.use_cases.position import Position
 from service.use_cases.read_cutting_sheet import read_cutting_sheet
 from service.use_cases.read_yield_statistics import yield_statistics
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 from tests.adding_up import every_step, faults_of
 
 Explained = list[tuple[dict[str, Any], dict[str, Any], str]]

@@ -9,7 +9,7 @@ import gc
 import threading
 import weakref
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from datetime import date, timedelta
 from functools import lru_cache, partial
 from itertools import pairwise
@@ -24,6 +24,7 @@ from service.persistence import standing
 from service.persistence.clock import system_clock
 from service.rest import costs_media, good_queries, known_paths, recent_answers
 from service.use_cases import allowances, figure_timeline, snapshots
+from service.use_cases.turns import Turns
 from tests.identity_provider import a_provider
 from tests.rest.small_kitchen import DISH, PRICE, Kitchen, a_use
 from tests.rest.test_bearer_tokens import served
@@ -185,16 +186,16 @@ def test_tokens_and_their_subjects_are_not_kept_for_good(sqlite_template: Path, 
 @pytest.mark.usefixtures("small_keepings")
 def test_what_stays_of_each_request_is_found(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch) -> None:
     """A turn to build that stays for each day that anybody asked for, as it was once: a lock and its day."""
-    real = snapshots.Snapshots._turn_of
-    turns: list[threading.Lock] = []
+    real = Turns.of
+    turns: list[threading.RLock] = []
 
-    def turn_of(self: snapshots.Snapshots, whose: "date | str") -> threading.Lock:
-        turns.append(real(self, whose))
+    def turn_of(self: Turns, name: Hashable) -> threading.RLock:
+        turns.append(real(self, name))
         return turns[-1]
 
     def poll(number: int) -> None:
         held(kitchen.client.get(f"/v1/dish-costs?as_of={date(2030, 1, 1) + timedelta(number)}",
                                 headers=kitchen.headers), 200)
 
-    monkeypatch.setattr(snapshots.Snapshots, "_turn_of", turn_of)
+    monkeypatch.setattr(Turns, "of", turn_of)
     assert [line for line in growing(poll) if line.startswith("list") and "locked" in line]

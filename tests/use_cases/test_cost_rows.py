@@ -12,7 +12,7 @@ from service.use_cases import cost_rows
 from service.use_cases.cost_rows import dish_row, dish_rows, recipe_row, rows_of_today
 from service.use_cases.menu_once import MenuOnce
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from tests.builders import a_dish, a_kitchen, a_line, a_price, a_recipe, an_ingredient
 from tests.kitchens import kitchens
 from tests.recorded import recorded

@@ -11,7 +11,7 @@ from service.domain.scenario import PriceMove, kitchen_under
 from service.use_cases.figures_under import snapshot_under
 from service.use_cases.position import Position
 from service.use_cases.ramp_figures import ramp_columns
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from tests.kitchens import kitchens
 from tests.recorded import recorded
 

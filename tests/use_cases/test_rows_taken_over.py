@@ -13,7 +13,7 @@ from service.use_cases.cost_rows import dish_rows
 from service.use_cases.figures_under import moved_between, snapshot_under
 from service.use_cases.position import Position
 from service.use_cases.rows_moved import moved_cuts, moved_recipes
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from tests.builders import A_DAY, a_dish, a_kitchen, a_line, a_price, an_ingredient
 from tests.domain.test_recompile import CHANGES, one_less
 from tests.kitchens import kitchens

@@ -17,7 +17,8 @@ from service.persistence.engines import open_engines
 from service.persistence.ledger import SqlLedger
 from service.persistence.migrating import migrate
 from service.use_cases.position import Position
-from service.use_cases.snapshots import KEPT, KEPT_WITH_ANSWERS, Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import KEPT, KEPT_WITH_ANSWERS, Snapshots
 from tests.builders import a_dish, a_price, an_ingredient
 from tests.persistence.writing import record
 

@@ -18,7 +18,7 @@ from service.domain.workbook import live_workbook
 from service.domain.yield_test import YieldTest
 from service.use_cases.position import Position
 from service.use_cases.read_workbook import workbook_source
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from tests.builders import (
     NEW_YEAR,
     a_dish,

@@ -12,7 +12,7 @@ from service.domain.history import Mark
 from service.domain.yield_test import WeighedOutput, YieldTest
 from service.use_cases.covers_asked import Covers
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from service.use_cases.what_if import what_if
 from service.use_cases.what_if_asked import OtherMethod, OtherYields, OutputYield, PricesMove, Supposition
 from tests.builders import A_DAY, a_breakdown, a_dish, a_kitchen, a_line, a_loss, a_main, a_price, a_primal

@@ -12,7 +12,7 @@ from service.domain.price_in_force import offers
 from service.domain.scenario import PriceMove, kitchen_under
 from service.domain.supplier import Supplier
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from service.use_cases.what_if import what_if
 from service.use_cases.what_if_asked import MenuPricesMove, OtherPrice, PricesMove, Ramp, Supposition
 from service.use_cases.what_if_prices import MOST_LOOKED_AT

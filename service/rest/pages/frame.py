@@ -43,7 +43,7 @@ from service.rest.query_faults import faults_of_values
 from service.rest.schemas.records import PositionQuery
 from service.rest.sentences import faults_of
 from service.use_cases.documents import Document
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 Render = Callable[[str, Mapping[str, Any]], bytes]
 """From a template's name and its document to the page; the page layer gives it, wiring passes it in."""

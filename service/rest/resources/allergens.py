@@ -25,7 +25,7 @@ from service.rest.schemas.allergens import (
 from service.use_cases.documents import Document
 from service.use_cases.read_allergens import lists_and_cautions, menu_allergens
 from service.use_cases.read_allergens import read_dish_allergens as allergens_of
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 _FREE_TEXT = frozenset(("name", "section", "pos_code"))
 _FIRST = ("dish", "name", "section", "pos_code", "allergens_complete", "allergens_not_declared", "as_of", "revision")

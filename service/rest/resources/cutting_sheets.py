@@ -17,7 +17,7 @@ from service.rest.schemas.yield_statistics import YieldsQuery, YieldStatisticsAn
 from service.use_cases.documents import Document
 from service.use_cases.read_cutting_sheet import read_cutting_sheet as sheet_of
 from service.use_cases.read_yield_statistics import yield_statistics
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def cutting_sheets(positions: Positions) -> Blueprint:

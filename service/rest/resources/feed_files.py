@@ -31,7 +31,7 @@ from service.use_cases.allowances import Allowances
 from service.use_cases.feed_links import DECIMALS, DELIMITERS, KINDS, no_such_feed, opened_feed
 from service.use_cases.feed_links_port import FeedLink
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 READS_PER_MINUTE = 1_200
 """Of each link: a sheet of 500 single figures, each asked for by HEAD and GET, is refreshed within it."""

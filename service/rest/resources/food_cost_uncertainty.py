@@ -17,7 +17,7 @@ from service.rest.recent_answers import recent_answers
 from service.rest.schemas.food_cost_uncertainty import FoodCostUncertaintyPage, FoodCostUncertaintyQuery
 from service.use_cases.documents import plain
 from service.use_cases.read_food_cost_uncertainty import uncertain_dishes, uncertainty_rows
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def food_cost_uncertainty(positions: Positions) -> Blueprint:

@@ -15,7 +15,7 @@ from service.rest.recent_answers import recent_answers
 from service.rest.schemas.lean_loss import LeanLossAnswer, LeanLossQuery
 from service.use_cases.documents import plain
 from service.use_cases.read_lean_loss import read_lean_loss as lean_loss_of
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 def lean_loss(positions: Positions) -> Blueprint:

@@ -16,7 +16,7 @@ from service.rest.schemas.what_if import WhatIfRequest, supposition_of
 from service.rest.schemas.what_if_answer import DishMendsAnswer, WhatIfAnswer
 from service.use_cases.covers_asked import PAID_FOR, Covers, covers_given, covers_sold
 from service.use_cases.mend_documents import dish_mends
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from service.use_cases.what_if import LISTS
 from service.use_cases.what_if import what_if as what_would_be
 

@@ -18,7 +18,7 @@ from service.rest.resources.kept_records import named
 from service.rest.schemas.records import PositionQuery
 from service.rest.schemas.workings import WorkingAnswer
 from service.use_cases.explain_cost import cut_working, dish_working, recipe_working
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,8 @@ from service.cli.demo_loading import load_demo
 from service.persistence.ledger import SqlLedger
 from service.settings import Settings
 from service.use_cases.position import Position
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 from tests.integrations.workbook.live_program import LiveProgram, live_program
 from tests.stories.running_service import WEDNESDAY, set_clock
 

@@ -22,7 +22,7 @@ from service.domain.quantity import UNITS
 from service.domain.workbook import LiveWorkbook, live_workbook
 from service.domain.workbook_source import WorkbookSource
 from service.integrations.workbook.writing import workbook_bytes
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from tests.builders import a_conversion, a_dish, a_kitchen, a_line, a_price, a_recipe, a_topside_kitchen, an_ingredient
 from tests.integrations.workbook.live_program import LiveProgram
 from tests.integrations.workbook.published_cells import address_of, rows_of

@@ -23,7 +23,7 @@ from service.domain.kitchen import KitchenOnDay
 from service.domain.workbook import live_workbook
 from service.domain.workbook_source import WorkbookSource
 from service.integrations.workbook.writing import workbook_bytes
-from service.use_cases.snapshots import Snapshot
+from service.use_cases.snapshot import Snapshot
 from tests.integrations.workbook.judged import judged
 from tests.integrations.workbook.live_program import Cells, LiveProgram
 from tests.integrations.workbook.published_cells import FIRST_AT, HEADERS_AT, Figure, all_figures, rows_of

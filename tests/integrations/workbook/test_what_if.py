@@ -18,7 +18,8 @@ from service.domain.workbook import live_workbook
 from service.domain.workbook_source import WorkbookSource
 from service.integrations.workbook.writing import workbook_bytes
 from service.use_cases.figures_under import moved_dishes
-from service.use_cases.snapshots import Snapshot, Snapshots
+from service.use_cases.snapshot import Snapshot
+from service.use_cases.snapshots import Snapshots
 from tests.integrations.workbook.judged import judged
 from tests.integrations.workbook.live_program import Cells, LiveProgram
 from tests.integrations.workbook.published_cells import DISHES, address_of, all_figures, rows_of
