@@ -19,8 +19,7 @@ class MenuOnce:
 
     def __init__(self, kitchen: KitchenOnDay, made: Callable[[], CompiledMenu], from_nothing: bool = True) -> None:
         self._kitchen, self._from_nothing = kitchen, from_nothing
-        self._made: Callable[[], CompiledMenu] | None = made
-        self._menu: CompiledMenu | None = None
+        self._menu: CompiledMenu | Callable[[], CompiledMenu] = made
         self._lock = threading.Lock()
 
     @classmethod
@@ -34,22 +33,21 @@ class MenuOnce:
         was = self._kitchen
         if _only_prices(found, was, kitchen):
             return self
-        if self._menu is None and self._from_nothing:
+        if self._from_nothing and not self.made():
             return MenuOnce.of(found.network, kitchen)
         menu = self.get()
         return MenuOnce(kitchen, lambda: menu.under(found, was, kitchen), from_nothing=False)
 
     def made(self) -> bool:
         """Whether somebody has needed it."""
-        return self._menu is not None
+        return isinstance(self._menu, CompiledMenu)
 
     def get(self) -> CompiledMenu:
         """The compiled menu."""
         with self._lock:
-            if self._made is not None:
-                self._menu, self._made = self._made(), None
-            menu: CompiledMenu = self._menu  # type: ignore[assignment]
-            return menu
+            if not isinstance(self._menu, CompiledMenu):
+                self._menu = self._menu()
+            return self._menu
 
 
 def _only_prices(found: Recompiled, before: KitchenOnDay, after: KitchenOnDay) -> bool:
